@@ -1,0 +1,288 @@
+package show
+
+import (
+	"paneglow/anim/finding"
+	"paneglow/anim/unit"
+)
+
+// Pos is a place in a file; see finding.Pos.
+type Pos = finding.Pos
+
+// Machine is one panel as built: the content of machine.toml as plain data.
+type Machine struct {
+	File   string
+	Source []byte // the file's bytes, for edits in place
+
+	Panel      Panel
+	Parts      []Part
+	Lines      []Line
+	Strips     []Strip
+	Supply     Supply
+	Feeds      []Feed
+	Loads      []Load
+	Sensors    []Sensor
+	Controller Controller
+}
+
+// Panel is the frosted pane and the room before it.
+type Panel struct {
+	Pos   Pos
+	Size  [2]unit.Length // x right, y up, origin bottom left
+	Depth unit.Length    // LED to glass
+	Glass Glass
+	Room  Room
+}
+
+// Glass is what the pane does to light.
+type Glass struct {
+	Scatter       unit.Angle // full width at half maximum
+	Lambertian    float64    // share of the scattered light that leaves ideally diffuse, 0..1
+	Transmittance [3]float64 // red, green, blue, 0..1
+	Reflectance   float64    // diffuse reflectance for room light, 0..1; default 0.15
+}
+
+// Room is the light the panel stands in and where it is seen from.
+type Room struct {
+	Day, Night unit.Illuminance
+	Viewer     unit.Length
+}
+
+// Law says how a pixel's channels add up to its current.
+type Law uint8
+
+const (
+	// Sum adds the channels.
+	Sum Law = iota
+	// Largest counts the biggest channel: dies in series.
+	Largest
+	// Ceiling adds the channels up to a most per LED.
+	Ceiling
+)
+
+// Part is one kind of strip.
+type Part struct {
+	Pos          Pos
+	Name         string
+	Order        string     // on the data line: a permutation of RGB or RGBW
+	Pitch        unit.Pitch // of LEDs
+	LEDsPerPixel int        // LEDs that one driver chip lights together
+	Law          Law
+	Idle         unit.Current    // per pixel, dark
+	Channel      [4]unit.Current // per pixel at full duty: red, green, blue, white
+	Ceiling      unit.Current    // per LED, law ceiling only
+	Spread       unit.Share      // tolerance of the currents; counts at its upper end
+	Fitted       bool            // currents come from ammeter readings: spread does not count
+	Nominal      unit.Voltage
+	Least        unit.Voltage // below this a die is no longer driven as told
+	Light        [4]Die       // red, green, blue, white, of one pixel at full duty
+	HalfAngle    unit.Angle   // half-intensity half-angle; default 60 deg
+	Emitter      unit.Length  // width of the emitting face; default 5 mm
+	Rails        unit.LineResistance
+	Data         Data
+}
+
+// Dies is 3 or 4: the channels of a pixel.
+func (p *Part) Dies() int { return len(p.Order) }
+
+// Die is one emitter of a pixel. A coloured die has a dominant wavelength, a
+// white one a colour temperature.
+type Die struct {
+	Wavelength  unit.Wavelength
+	Temperature unit.Temperature
+	Intensity   unit.Intensity // on axis
+}
+
+// Data is a part's timing on the wire.
+type Data struct {
+	Bit   unit.Time
+	Latch unit.Time
+	Gap   unit.Time      // longest pause inside a frame that the part forgives
+	PWM   unit.Frequency // the strip's own modulation
+}
+
+// Line is one data line from the controller.
+type Line struct {
+	Pos    Pos
+	Name   string
+	Driver unit.Voltage
+	Strips []string // in data order
+}
+
+// Strip is one run of pixels of one part.
+type Strip struct {
+	Pos       Pos
+	Name      string
+	Part      string
+	Path      [][2]unit.Length // centre of the first LED to that of the last, in data order
+	Pixels    int              // addresses, hidden and missing ones included
+	Hidden    []int            // indices without a place in the picture; they take no length on the path
+	Missing   []int            // indices that are dead and bridged: they keep their place and have no address
+	Stretches []Stretch
+	PathPos   Pos
+}
+
+// Stretch is a run of pixels of another reel or a repair.
+type Stretch struct {
+	From, To int        // indices, To included; the file's default is the strip's end
+	White    [3]float64 // factors on red, green, blue in linear light; 1 1 1 changes nothing
+	Gain     float64    // factor on all of them
+}
+
+// Supply is the one power supply that everything shares.
+type Supply struct {
+	Pos   Pos
+	Volts unit.Voltage
+	Amps  unit.Current
+	Share unit.Share // continuous loading; default 80 %
+	Surge unit.Share // for the second a load starts; default 100 %
+}
+
+// Feed is a place where the supply reaches the strips.
+type Feed struct {
+	Pos    Pos
+	Strip  string
+	Pixel  int
+	Wire   unit.Area
+	Length unit.Length
+	Fuse   unit.Current
+}
+
+// Load is something else on the supply: a motor, a fan, a lock.
+type Load struct {
+	Pos    Pos
+	Name   string
+	Amps   unit.Current // running
+	Start  unit.Current // while it starts, its running current included; default: running
+	Stall  unit.Current // when jammed, until CutOff; 0 when it cannot jam
+	CutOff unit.Time
+}
+
+// Sensor is an input of the machine that must not be missed.
+type Sensor struct {
+	Pos   Pos
+	Name  string
+	Pulse unit.Time // shortest that counts
+}
+
+// Controller is the 8-bit processor beside the strips.
+type Controller struct {
+	Pos          Pos
+	Clock        unit.Frequency
+	Flash, RAM   unit.Size
+	MachineFlash unit.Size  // used by the machine's own firmware
+	MachineRAM   unit.Size  //
+	MachineShare unit.Share // of the processor, for the machine's own work
+	Baud         int
+}
+
+// Show is the design: the content of show.toml as plain data.
+type Show struct {
+	File   string
+	Source []byte
+	Dir    string // pictures and scripts are relative to it
+
+	Title       string
+	MachineFile string
+	FPS         int
+	Cap         Cap
+	Encoding    Encoding
+	Host        Host
+	Clips       []Clip
+	States      []State
+	Levels      []LevelAt
+}
+
+// Cap says which frames share one gain when the budget bites.
+type Cap uint8
+
+const (
+	// CapShow uses one gain for the whole show.
+	CapShow Cap = iota
+	// CapClip uses one gain per clip.
+	CapClip
+)
+
+// Encoding says how 8-bit colors and pictures are decoded to light.
+// Gamma 0 is the sRGB curve; else the exponent, 1.0 to 3.0.
+type Encoding struct{ Gamma float64 }
+
+// Host says what plays when the computer falls silent.
+type Host struct {
+	Pos     Pos
+	Silence unit.Time // 0: never
+	Then    string    // a state
+}
+
+// Direction plays a source forwards or backwards, as in Web Animations.
+type Direction uint8
+
+const (
+	Normal Direction = iota
+	Reverse
+	Alternate
+	AlternateReverse
+)
+
+// Clip is a stretch of animation made of layers.
+type Clip struct {
+	Pos        Pos
+	Name       string
+	Length     unit.Time // of one iteration
+	Iterations int       // default 1; a clip in a state repeats for ever anyway
+	Direction  Direction
+	Easing     string // a CSS easing function for the clip's progress; default "linear"
+	Follow     string // "value": 256 frames, frame = value; else ""
+	Layers     []Layer
+}
+
+// Layer is one source over the layers before it.
+type Layer struct {
+	Pos     Pos
+	Pattern string             // a pattern script by name or path; or
+	Picture string             // a picture file: one row a frame, one column a pixel
+	As      string             // of a picture: "srgb" (default) or "exact"
+	With    map[string]Control // what the pattern's controls are set to
+	Strips  []string           // empty: all
+	Opacity float64            // default 1
+	Blend   string             // a W3C blend mode or "plus-lighter"; default "normal"
+	Seed    int64
+}
+
+// Control is a value given to a pattern's control, as text with its unit, and
+// where it stands in the file, so that it can be replaced in place.
+type Control struct {
+	Pos  Pos
+	Text string // the TOML value; strings without their quotes
+	Kind byte   // 's' string, 'n' number, 'b' bool
+}
+
+// HandOver says how one state gives way to the next.
+type HandOver uint8
+
+const (
+	Cut HandOver = iota
+	Crossfade
+	Finish
+)
+
+// State is what the machine does, and what the panel shows meanwhile.
+type State struct {
+	Pos      Pos
+	Name     string
+	Clip     string
+	HandOver HandOver
+	Fade     unit.Time // of a crossfade
+	Loads    []string  // that may run or start in this state
+	Listens  []string  // sensors that count
+	Still    bool
+	AtMost   unit.Time // longest stay; 0: no limit
+	Then     string    // where a longest stay leads
+}
+
+// LevelAt lowers the show's lightness from a time of day on.
+type LevelAt struct {
+	Pos   Pos
+	From  unit.Time // since midnight
+	Days  []string  // empty: every day; mon tue wed thu fri sat sun
+	Level unit.Share
+}
