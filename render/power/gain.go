@@ -1,0 +1,75 @@
+package power
+
+import "paneglow/render/drive"
+
+// Gain finds the greatest gain k of at most most (k/65536, at most
+// drive.FullGain) for which the rounded codes of a frame of drives draw at
+// most limit microamperes. ok is false when the dark frame alone breaks the
+// limit: no gain helps, and gain is 0. scratch must be a frame long; it is
+// left with the rounded codes of the gain. It allocates nothing.
+//
+// It recounts the codes at every step of a bisection instead of dividing
+// currents: rounding makes the current a staircase, and under the law ceiling
+// it is not even in proportion below it. Each code grows with k and each law
+// with its codes, so the current never falls as k rises and bisection is
+// exact.
+func (m *Meter) Gain(drives []float32, limit int64, scratch []uint8, most uint32) (gain uint32, ok bool) {
+	if most > drive.FullGain {
+		panic("power: gain over 1")
+	}
+	fits := func(k uint32) bool {
+		drive.Round(scratch, drives, k)
+		return m.Current(scratch) <= limit
+	}
+	if fits(most) {
+		return most, true
+	}
+	low, high := uint32(0), most // low may fit, high does not
+	for high-low > 1 {
+		mid := (low + high) / 2
+		if fits(mid) {
+			low = mid
+		} else {
+			high = mid
+		}
+	}
+	return low, fits(low)
+}
+
+// ScaleBound is the greatest gain k of at most 65536 for which
+// floor(code*k/65536) surely draws at most limit, given the frame's Numerator;
+// ok is false when idle alone breaks the limit. It is what a player can afford
+// at run time: one division, no second look at the pixels.
+//
+// The proof: the scaled frame has at most num*k/65536 of numerators, so its
+// parts draw less than num*k/65536/255 + one microampere each, for the
+// rounding up; that one is taken off the limit first.
+func (m *Meter) ScaleBound(num, limit int64) (gain uint32, ok bool) {
+	room := limit - m.idle
+	if room < 0 {
+		return 0, false
+	}
+	room -= int64(len(m.parts))
+	if room <= 0 {
+		return 0, true
+	}
+	if num <= 0 || num <= room*255 {
+		return drive.FullGain, true
+	}
+	return uint32(room * 255 * drive.FullGain / num), true
+}
+
+// Scale writes floor(code*gain/65536) of every code of src into dst, which may
+// be src itself. Their lengths must be equal, or it panics.
+func Scale(dst, src []uint8, gain uint32) {
+	if len(dst) != len(src) {
+		panic("power: Scale wants slices of one length")
+	}
+	if gain >= drive.FullGain {
+		copy(dst, src)
+		return
+	}
+	for i, c := range src {
+		dst[i] = uint8(uint32(c) * gain >> 16)
+	}
+}
