@@ -101,12 +101,17 @@ func (c Color) In(s Space) Color {
 	}
 	out := Color{Space: s, Alpha: c.Alpha}
 	x := c.toXYZ()
-	rgb := func() vec { return each(xyzToSRGB.mul(x), Encode) }
+	rgb := func() vec { return c.encoded(x) }
 	switch s {
 	case SRGB:
 		out.C = rgb()
 	case SRGBLinear:
-		out.C = xyzToSRGB.mul(x)
+		switch c.Space {
+		case SRGB, HSL, HWB:
+			out.C = each(rgb(), Decode)
+		default:
+			out.C = xyzToSRGB.mul(x)
+		}
 	case HSL:
 		out.C = rgbToHSL(rgb())
 		out.None[0] = out.C[1] <= 1e-5
@@ -149,12 +154,33 @@ func (c Color) In(s Space) Color {
 	return out
 }
 
-// Light is the color as linear light, multiplied by its alpha.
-func (c Color) Light() Light {
-	v := xyzToSRGB.mul(c.toXYZ())
-	if c.Space == SRGBLinear { // no round trip through XYZ
-		v = c.C
+// encoded is the color as encoded sRGB, x being its XYZ. Spaces that are
+// rewritings of sRGB go straight there: a round trip through XYZ would leave
+// greys with a trace of a hue.
+func (c Color) encoded(x vec) vec {
+	v := c.C
+	for i := range v {
+		if c.None[i] {
+			v[i] = 0
+		}
 	}
+	switch c.Space {
+	case SRGB:
+		return v
+	case HSL:
+		return hslToRGB(v)
+	case HWB:
+		return hwbToRGB(v)
+	case SRGBLinear:
+		return each(v, Encode)
+	}
+	return each(xyzToSRGB.mul(x), Encode)
+}
+
+// Light is the color as linear light, multiplied by its alpha. Missing
+// components count as 0.
+func (c Color) Light() Light {
+	v := c.In(SRGBLinear).C
 	return Light{float32(v[0] * c.Alpha), float32(v[1] * c.Alpha), float32(v[2] * c.Alpha)}
 }
 
@@ -190,7 +216,7 @@ func rgbToHSL(v vec) vec {
 	hi := math.Max(v[0], math.Max(v[1], v[2]))
 	lo := math.Min(v[0], math.Min(v[1], v[2]))
 	l, d := (lo+hi)/2, hi-lo
-	if d == 0 {
+	if d < 1e-9 { // grey, but for the last bits
 		return vec{0, 0, l}
 	}
 	s := 0.0
