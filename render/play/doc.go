@@ -1,0 +1,32 @@
+// Package play is what the machine latches: the Go twin of the controller's C
+// player, bit for bit, fed with the table that would be uploaded.
+//
+// Place in the pipeline: after table. In: a verified table and events with the
+// tick at which they come (Tell): states and values that the machine wishes to
+// show, loads that ask to start, run or stopped, levels, signs of life of the
+// host, the time of day. Out: refreshes (Next), each with its codes in data
+// order, its current in microamperes by a recount of those very codes, and the
+// loads that may start now. Pictures, windows, checks and currents read
+// nothing else.
+//
+// Everything is integer arithmetic that an 8-bit processor repeats exactly. A
+// tick is a 32-bit microsecond that wraps after 71.6 minutes; ticks compare by
+// difference, so nothing that is waited for may take longer than 30 minutes.
+//
+// Loads are facts, states are wishes. The budget in force is the smallest of
+//
+//   - the budget of the state, as the table holds it;
+//   - what the loads that run, or have asked to start, leave of the supply;
+//   - the smallest budget of the show, as long as one load's condition is
+//     unknown: from the start, and again after every move that the player makes
+//     by itself (longest stay, silent host), until each load is told.
+//
+// It falls at once, before the next refresh, and rises by the table's Raise.
+// The player recounts every refresh from its codes; one that would draw more
+// than the budget in force is scaled down with floor rounding by
+// power.ScaleBound. When the dark panel alone draws more, it stays dark and
+// Latched.Over says so.
+//
+// Assumed, not proven here: all data lines latch together, and the strips show
+// what they latched.
+package play

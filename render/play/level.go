@@ -1,0 +1,50 @@
+package play
+
+import "paneglow/render/drive"
+
+// Linear turns a lightness in per mille (CIE L* = lightness/10) into a factor
+// on linear light, k/65536, rounded to nearest: ((L*+16)/116)^3, and below
+// L* = 8 the straight line L* x 27/24389. Integers only, so that a controller
+// gets the same. Out of range counts as the nearest end.
+//
+// Source: CIE 15:2018, Y/Yn as a function of L*.
+func Linear(lightness int) uint32 {
+	p := uint64(min(max(lightness, 0), 1000))
+	if p <= 80 {
+		return uint32((p*27*drive.FullGain + 243_890/2) / 243_890)
+	}
+	q := p + 160
+	const whole = 1160 * 1160 * 1160
+	return uint32((q*q*q*drive.FullGain + whole/2) / whole)
+}
+
+// level is the factor in force: the smaller of the told and the planned one.
+func (p *Player) level() uint32 { return min(p.told, p.planned) }
+
+// plan looks the time of day up in the table's levels: the last entry of today
+// that has begun, or else the last of the nearest day before.
+func (p *Player) plan() {
+	before := p.planned
+	p.planned = drive.FullGain
+	for back := 0; back <= 7; back++ {
+		day, best := (p.day+14-back)%7, int64(-1)
+		for _, lv := range p.t.Levels {
+			if lv.Days>>day&1 != 0 && lv.From > best && (back > 0 || lv.From <= int64(p.second)) {
+				best = lv.From
+				p.planned = Linear(int(lv.Lightness))
+			}
+		}
+		if best >= 0 {
+			break
+		}
+	}
+	p.refresh = p.refresh || p.planned != before
+}
+
+// mix writes (a*(256-w) + b*w)/256, rounded down, into dst: a crossfade in
+// codes, with 8-bit weights. Equal codes stay as they are.
+func mix(dst, a, b []uint8, w uint32) {
+	for i := range dst {
+		dst[i] = uint8((uint32(a[i])*(256-w) + uint32(b[i])*w) >> 8)
+	}
+}

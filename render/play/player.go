@@ -1,0 +1,422 @@
+package play
+
+import (
+	"errors"
+	"fmt"
+	"io"
+
+	"paneglow/anim/show"
+	"paneglow/render/drive"
+	"paneglow/render/power"
+	"paneglow/render/table"
+)
+
+// Options of a player. The zero value starts at tick 0 in state 0 and
+// refreshes once a frame.
+type Options struct {
+	Start      Tick // of the first refresh
+	First      int  // the state shown after start and reset
+	Refreshes  int  // per frame; 0 counts as 1
+	KnownLoads bool // at the start all loads are known to stand still
+}
+
+// Player is one machine's player. One serves one goroutine.
+type Player struct {
+	t     *table.Table
+	meter *power.Meter
+	loads uint32 // one bit for every load of the table
+
+	// time
+	at        Tick
+	rate      uint32 // refreshes a second
+	remainder uint32 // of the microseconds that a whole rate does not divide
+	perFrame  int
+	sub       int // refreshes of the frame on show
+	started   bool
+
+	// what is shown
+	state     int
+	entered   Tick
+	clip      int
+	decoder   *table.Decoder
+	frame     int
+	finishing bool    // the clip plays to its end, then the state's own
+	codes     []uint8 // of the clip's frame, before level and budget
+	frozen    []uint8 // what a crossfade comes from
+	shown     []uint8 // the mix of the two
+	fadeAt    int     // refreshes of the crossfade so far
+	fadeLen   int     // 0: none
+	value     int
+	err       error
+
+	// what is known
+	known    uint32 // loads whose condition was told
+	running  uint32
+	starting uint32 // asked and not yet told to run or to have stopped
+	pending  uint32 // asked and not yet granted
+	granted  []int
+	host     Tick
+	silent   bool
+
+	// light
+	inForce int64
+	told    uint32 // level by event, a linear factor k/65536
+	planned uint32 // level by timetable
+	day     int    // None without a clock
+	second  int
+	micros  uint32
+
+	// what the strips show
+	out     []uint8
+	last    Latched
+	held    int64 // the budget that out was made for
+	refresh bool  // a still state owes one
+}
+
+// NewPlayer makes a player before its first refresh, which is black. The
+// table must have a state; First must be one.
+func NewPlayer(t *table.Table, o Options) (*Player, error) {
+	if len(t.States) == 0 {
+		return nil, errors.New("play: the table has no state to show")
+	}
+	if o.First < 0 || o.First >= len(t.States) {
+		return nil, fmt.Errorf("play: first state %d of %d", o.First, len(t.States))
+	}
+	if o.Refreshes < 0 || o.Refreshes > 1000 {
+		return nil, fmt.Errorf("play: %d refreshes a frame, want 1 to 1000", o.Refreshes)
+	}
+	n := t.Channels()
+	p := &Player{
+		t: t, meter: t.Meter(), loads: 1<<len(t.Loads) - 1,
+		at: o.Start, host: o.Start, perFrame: max(o.Refreshes, 1),
+		state: o.First, clip: table.None,
+		codes: make([]uint8, n), frozen: make([]uint8, n), shown: make([]uint8, n), out: make([]uint8, n),
+		inForce: t.Least, told: drive.FullGain, planned: drive.FullGain, day: table.None,
+		granted: make([]int, 0, len(t.Loads)),
+	}
+	p.rate = uint32(t.FPS * p.perFrame)
+	if o.KnownLoads {
+		p.known = p.loads
+	}
+	return p, nil
+}
+
+// Tell takes an event that comes at a tick, not later than the next refresh
+// and not earlier than the last. An index or value out of range is refused and
+// changes nothing.
+func (p *Player) Tell(at Tick, e Event) error {
+	limit := 1
+	switch e.Kind {
+	case State:
+		limit = len(p.t.States)
+	case Ask, Running, Stopped:
+		limit = len(p.t.Loads)
+	case Clock:
+		limit = 7
+	}
+	if e.Kind > Clock || e.Index < 0 || e.Index >= limit {
+		return fmt.Errorf("play: event %d with index %d, want 0 to %d", e.Kind, e.Index, limit-1)
+	}
+	bit := uint32(1) << e.Index
+	switch e.Kind {
+	case State:
+		if e.Index != p.state {
+			p.enter(e.Index, at)
+		}
+	case Value:
+		if e.Value < 0 || e.Value > 255 {
+			return fmt.Errorf("play: value %d, want 0 to 255", e.Value)
+		}
+		p.refresh = p.refresh || e.Value != p.value
+		p.value = e.Value
+	case Ask:
+		p.known |= bit
+		p.starting |= bit
+		p.pending |= bit
+		p.refresh = true
+	case Running:
+		p.known |= bit
+		p.running |= bit
+		p.starting &^= bit
+		p.refresh = true
+	case Stopped:
+		p.known |= bit
+		p.running &^= bit
+		p.starting &^= bit
+		p.pending &^= bit
+		p.refresh = true
+	case Loads:
+		if e.Mask&^p.loads != 0 {
+			return fmt.Errorf("play: loads %b, the table holds %d", e.Mask, len(p.t.Loads))
+		}
+		p.known = p.loads
+		p.running = e.Mask
+		p.starting = p.pending // a load that waits for its answer still waits
+		p.refresh = true
+	case Level:
+		if e.Value < 0 || e.Value > 1000 {
+			return fmt.Errorf("play: level %d per mille, want 0 to 1000", e.Value)
+		}
+		p.told = Linear(e.Value)
+		p.refresh = true
+	case Host:
+		p.host, p.silent = at, false
+	case Clock:
+		if e.Value < 0 || e.Value >= 86400 {
+			return fmt.Errorf("play: second %d of a day", e.Value)
+		}
+		p.day, p.second, p.micros = e.Index, e.Value, 0
+		p.plan()
+	}
+	return nil
+}
+
+// enter begins a state by its own hand-over. A still state always cuts: it
+// exists so that nothing disturbs the sensors.
+func (p *Player) enter(state int, at Tick) {
+	held := p.t.States[p.state].Still && !p.finishing
+	p.state, p.entered = state, at
+	p.refresh = true
+	if !p.started {
+		return // the black frame comes first; Next goes on from here
+	}
+	st := &p.t.States[state]
+	how := st.HandOver
+	if st.Still {
+		how = show.Cut
+	}
+	switch how {
+	case show.Crossfade:
+		copy(p.frozen, p.shown)
+		p.fadeAt, p.fadeLen = 0, int(max(st.Fade*int64(p.rate)/1000, 1))
+		p.begin(st.Clip)
+	case show.Finish:
+		if held || p.clip == table.None || p.t.Clips[p.clip].Value {
+			// What shows has no end to come.
+			p.fadeLen = 0
+			p.begin(st.Clip)
+			return
+		}
+		p.finishing = true
+	default:
+		p.fadeLen = 0
+		p.begin(st.Clip)
+	}
+}
+
+// begin puts a clip before its first frame.
+func (p *Player) begin(clip int) {
+	p.clip, p.decoder, p.frame, p.finishing = clip, p.t.Clip(clip).Start(), -1, false
+	p.sub = p.perFrame
+}
+
+// alone makes a move that nobody told: what runs is no longer certain.
+func (p *Player) alone(state int) {
+	if state == p.state {
+		return
+	}
+	p.known = 0
+	p.enter(state, p.at)
+}
+
+// Next makes the next refresh and writes its codes into dst, a frame long (or
+// it panics), in data order. It allocates nothing but a decoder when a clip
+// begins.
+func (p *Player) Next(dst []uint8) Latched {
+	if len(dst) != len(p.out) {
+		panic("play: a frame of another length than the table's")
+	}
+	first := !p.started
+	step := uint32(0)
+	if first {
+		p.entered = p.at
+	} else {
+		step = p.advance()
+		p.watch()
+	}
+	p.allow(step)
+	if first {
+		// The strips may hold anything after power-up: black before all else.
+		p.send(true)
+		p.started = true
+		p.enter(p.state, p.at)
+	} else {
+		p.show()
+		p.send(!p.t.States[p.state].Still || p.owed())
+	}
+	copy(dst, p.out)
+	return p.last
+}
+
+// advance moves the clock by one refresh and gives its microseconds.
+func (p *Player) advance() uint32 {
+	step := uint32(1_000_000) / p.rate
+	if p.remainder += 1_000_000 % p.rate; p.remainder >= p.rate {
+		p.remainder -= p.rate
+		step++
+	}
+	p.at += Tick(step)
+	if p.day != table.None {
+		for p.micros += step; p.micros >= 1_000_000; p.micros -= 1_000_000 {
+			if p.second++; p.second == 86400 {
+				p.second, p.day = 0, (p.day+1)%7
+			}
+			p.plan()
+		}
+	}
+	return step
+}
+
+// watch leaves a state after its longest stay and tells a silent host.
+func (p *Player) watch() {
+	if p.t.Silence > 0 && !p.silent && int64(p.at.Since(p.host)) >= p.t.Silence*1000 {
+		p.silent = true
+		p.alone(p.t.Then)
+	}
+	st := &p.t.States[p.state]
+	if st.AtMost > 0 && int64(p.at.Since(p.entered)) >= st.AtMost*1000 {
+		p.alone(st.Then)
+	}
+}
+
+// allow sets the budget in force: down at once, up by the table's Raise.
+func (p *Player) allow(step uint32) {
+	target := p.target()
+	if target <= p.inForce {
+		p.inForce = target
+		return
+	}
+	p.inForce = min(target, p.inForce+p.t.Raise*int64(step)/1000)
+}
+
+// target is the budget that the loads leave and the state allows.
+func (p *Player) target() int64 {
+	b := min(p.t.States[p.state].Budget, p.t.Steady, p.t.Surge)
+	if p.known != p.loads {
+		b = min(b, p.t.Least)
+	}
+	var run, peak int64
+	for i := range p.t.Loads {
+		bit := uint32(1) << i
+		switch {
+		case p.starting&bit != 0:
+			run += p.t.Loads[i].Run
+			peak += p.t.Loads[i].Start
+		case p.running&bit != 0:
+			run += p.t.Loads[i].Run
+			peak += p.t.Loads[i].Run
+		}
+	}
+	b = min(b, p.t.Steady-run)
+	if p.starting != 0 {
+		b = min(b, p.t.Surge-peak)
+	}
+	return b
+}
+
+// show brings the frame of this refresh into shown.
+func (p *Player) show() {
+	if p.sub >= p.perFrame {
+		p.sub = 0
+		p.step()
+	}
+	p.sub++
+	if p.fadeLen == 0 {
+		copy(p.shown, p.codes)
+		return
+	}
+	p.fadeAt++
+	w := p.fadeAt * 256 / p.fadeLen
+	mix(p.shown, p.frozen, p.codes, uint32(w))
+	if p.fadeAt >= p.fadeLen {
+		p.fadeLen = 0
+	}
+}
+
+// step decodes the next frame of the clip.
+func (p *Player) step() {
+	c := &p.t.Clips[p.clip]
+	if c.Value {
+		if p.frame != p.value {
+			p.take(p.value)
+		}
+		return
+	}
+	st := &p.t.States[p.state]
+	next := p.frame + 1
+	if next >= c.Frames {
+		if p.finishing {
+			p.begin(st.Clip)
+			p.sub = 0
+			p.step()
+			return
+		}
+		if !c.Loop {
+			return
+		}
+		next = 0
+	}
+	if st.Still && !p.finishing && next > 0 {
+		return
+	}
+	p.take(next)
+}
+
+// take decodes a frame of the clip; a frame behind the last one starts again
+// from the clip's beginning or its nearest key.
+func (p *Player) take(frame int) {
+	err := p.decoder.Seek(frame)
+	if err == nil {
+		err = p.decoder.Next(p.codes)
+	}
+	if err != nil && !errors.Is(err, io.EOF) {
+		// Read has decoded every frame: this is a fault of this program. Dark
+		// is safe, and Err tells.
+		p.err = err
+		clear(p.codes)
+	}
+	p.frame = frame
+}
+
+// Err is the first error of a decoder, or nil; Read makes it impossible.
+func (p *Player) Err() error { return p.err }
+
+// owed tells whether a still state needs a refresh: on entering, after news of
+// a load, to keep a budget that fell, and once more when the budget that
+// dimmed it has risen all the way.
+func (p *Player) owed() bool {
+	tooMuch := p.last.Current > p.inForce && p.last.Current > p.meter.Idle()
+	dimmed := p.last.Gain < p.level() && p.held < p.inForce
+	return p.refresh || p.pending != 0 || tooMuch || dimmed && p.inForce == p.target()
+}
+
+// send scales what is shown to the level and the budget and latches it.
+func (p *Player) send(now bool) {
+	l := &p.last
+	p.granted = p.granted[:0]
+	l.At, l.State, l.Clip, l.Frame, l.Fade = p.at, p.state, p.clip, p.frame, 256
+	l.Granted, l.Sent, l.Budget = p.granted, now, p.inForce
+	l.Over = p.meter.Idle() > p.inForce
+	if p.fadeLen > 0 {
+		l.Fade = p.fadeAt * 256 / p.fadeLen
+	}
+	if !now {
+		return
+	}
+	p.refresh = false
+	p.held, l.Gain = p.inForce, p.level()
+	power.Scale(p.out, p.shown, l.Gain)
+	l.Current = p.meter.Current(p.out)
+	if l.Current > p.inForce {
+		k, _ := p.meter.ScaleBound(p.meter.Numerator(p.shown), p.inForce) // 0 when idle alone is too much
+		l.Gain = min(l.Gain, k)
+		power.Scale(p.out, p.shown, l.Gain)
+		l.Current = p.meter.Current(p.out)
+	}
+	for i := range p.t.Loads {
+		if p.pending&(1<<i) != 0 {
+			p.granted = append(p.granted, i)
+		}
+	}
+	l.Granted, p.pending = p.granted, 0
+}

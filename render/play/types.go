@@ -1,0 +1,54 @@
+package play
+
+// Tick is a time in microseconds. It wraps; see Since.
+type Tick uint32
+
+// Since is the time from u to t in microseconds, right for up to half a turn
+// (35.8 minutes) either way.
+func (t Tick) Since(u Tick) int32 { return int32(t - u) }
+
+// Kind tells events apart.
+type Kind uint8
+
+const (
+	State   Kind = iota // the machine wishes to show state Index
+	Value               // a value clip is to show frame Value, 0..255
+	Ask                 // load Index wants to start: it may when Next has granted it
+	Running             // load Index has started and runs
+	Stopped             // load Index stands still
+	Loads               // exactly the loads of Mask run; all others stand still
+	Level               // the show's lightness in per mille, 0..1000; never above the timetable's
+	Host                // a sign of life of the host
+	Clock               // it is second Value of day Index (0 Monday .. 6 Sunday)
+)
+
+// Event is something that only the machine knows.
+type Event struct {
+	Kind  Kind
+	Index int    // a state, a load or a day
+	Value int    // a value, a level or a second of the day
+	Mask  uint32 // of loads, bit i for load i
+}
+
+// Latched describes one refresh.
+type Latched struct {
+	At      Tick   // when its data begins to go out
+	State   int    // as wished
+	Clip    int    // on show, another one than the state's while finishing
+	Frame   int    // of the clip
+	Fade    int    // of a crossfade: weight of the clip in 1/256, else 256
+	Current int64  // microamperes of the codes on the strips, idle included, rounded up
+	Budget  int64  // in force, microamperes
+	Gain    uint32 // applied to the codes, k/65536: level and budget together
+	Sent    bool   // false: the strips keep what they show, and so does dst
+	Over    bool   // idle alone breaks the budget: the panel is dark
+	Granted []int  // loads that may start once this refresh has latched; valid until the next call
+}
+
+// Sink takes refreshes: a window, a recorder, a real strip.
+type Sink interface {
+	// Latch takes one refresh's codes in data order; they are only valid during
+	// the call.
+	Latch(codes []uint8, at Tick) error
+	Close() error
+}
