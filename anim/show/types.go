@@ -8,10 +8,23 @@ import (
 // Pos is a place in a file; see finding.Pos.
 type Pos = finding.Pos
 
+// Keys holds the places of a table's values by key: "amps", "glass.scatter",
+// "strips[1]". It is empty in data that was built in Go.
+type Keys map[string]Pos
+
+// At gives the place of a value, or the table's own place where it has none.
+func (k Keys) At(key string, table Pos) Pos {
+	if p, ok := k[key]; ok {
+		return p
+	}
+	return table
+}
+
 // Machine is one panel as built: the content of machine.toml as plain data.
 type Machine struct {
 	File   string
 	Source []byte // the file's bytes, for edits in place
+	Keys   Keys
 
 	Panel      Panel
 	Parts      []Part
@@ -27,6 +40,7 @@ type Machine struct {
 // Panel is the frosted pane and the room before it.
 type Panel struct {
 	Pos   Pos
+	Keys  Keys
 	Size  [2]unit.Length // x right, y up, origin bottom left
 	Depth unit.Length    // LED to glass
 	Glass Glass
@@ -62,6 +76,7 @@ const (
 // Part is one kind of strip.
 type Part struct {
 	Pos          Pos
+	Keys         Keys
 	Name         string
 	Order        string     // on the data line: a permutation of RGB or RGBW
 	Pitch        unit.Pitch // of LEDs
@@ -103,6 +118,7 @@ type Data struct {
 // Line is one data line from the controller.
 type Line struct {
 	Pos    Pos
+	Keys   Keys
 	Name   string
 	Driver unit.Voltage
 	Strips []string // in data order
@@ -111,6 +127,7 @@ type Line struct {
 // Strip is one run of pixels of one part.
 type Strip struct {
 	Pos       Pos
+	Keys      Keys
 	Name      string
 	Part      string
 	Path      [][2]unit.Length // centre of the first LED to that of the last, in data order
@@ -131,6 +148,7 @@ type Stretch struct {
 // Supply is the one power supply that everything shares.
 type Supply struct {
 	Pos   Pos
+	Keys  Keys
 	Volts unit.Voltage
 	Amps  unit.Current
 	Share unit.Share // continuous loading; default 80 %
@@ -140,6 +158,7 @@ type Supply struct {
 // Feed is a place where the supply reaches the strips.
 type Feed struct {
 	Pos    Pos
+	Keys   Keys
 	Strip  string
 	Pixel  int
 	Wire   unit.Area
@@ -150,6 +169,7 @@ type Feed struct {
 // Load is something else on the supply: a motor, a fan, a lock.
 type Load struct {
 	Pos    Pos
+	Keys   Keys
 	Name   string
 	Amps   unit.Current // running
 	Start  unit.Current // while it starts, its running current included; default: running
@@ -160,6 +180,7 @@ type Load struct {
 // Sensor is an input of the machine that must not be missed.
 type Sensor struct {
 	Pos   Pos
+	Keys  Keys
 	Name  string
 	Pulse unit.Time // shortest that counts
 }
@@ -167,6 +188,7 @@ type Sensor struct {
 // Controller is the 8-bit processor beside the strips.
 type Controller struct {
 	Pos          Pos
+	Keys         Keys
 	Clock        unit.Frequency
 	Flash, RAM   unit.Size
 	MachineFlash unit.Size  // used by the machine's own firmware
@@ -179,6 +201,7 @@ type Controller struct {
 type Show struct {
 	File   string
 	Source []byte
+	Keys   Keys
 	Dir    string // pictures and scripts are relative to it
 
 	Title       string
@@ -209,6 +232,7 @@ type Encoding struct{ Gamma float64 }
 // Host says what plays when the computer falls silent.
 type Host struct {
 	Pos     Pos
+	Keys    Keys
 	Silence unit.Time // 0: never
 	Then    string    // a state
 }
@@ -226,6 +250,7 @@ const (
 // Clip is a stretch of animation made of layers.
 type Clip struct {
 	Pos        Pos
+	Keys       Keys
 	Name       string
 	Length     unit.Time // of one iteration
 	Iterations int       // default 1; a clip in a state repeats for ever anyway
@@ -238,6 +263,7 @@ type Clip struct {
 // Layer is one source over the layers before it.
 type Layer struct {
 	Pos     Pos
+	Keys    Keys
 	Pattern string             // a pattern script by name or path; or
 	Picture string             // a picture file: one row a frame, one column a pixel
 	As      string             // of a picture: "srgb" (default) or "exact"
@@ -268,6 +294,7 @@ const (
 // State is what the machine does, and what the panel shows meanwhile.
 type State struct {
 	Pos      Pos
+	Keys     Keys
 	Name     string
 	Clip     string
 	HandOver HandOver
@@ -282,6 +309,7 @@ type State struct {
 // LevelAt lowers the show's lightness from a time of day on.
 type LevelAt struct {
 	Pos   Pos
+	Keys  Keys
 	From  unit.Time // since midnight
 	Days  []string  // empty: every day; mon tue wed thu fri sat sun
 	Level unit.Share
