@@ -89,7 +89,7 @@ func checkPart(d *decoder, p *Part, supply Supply) {
 func names[T any](items []T, of func(*T) string) []string {
 	var out []string
 	for i := range items {
-		if n := of(&items[i]); n != "" {
+		if n := of(&items[i]); n != "" && !has(out, n) {
 			out = append(out, n)
 		}
 	}

@@ -109,6 +109,7 @@ func (s *scope) tables(key, example string, required bool) []*scope {
 	}
 	var out []*scope
 	for i, item := range n.items {
+		s.keys[fmt.Sprintf("%s%s[%d]", s.path, key, i)] = item.pos
 		if item.kind != kindTable {
 			s.mistyped(item, fmt.Sprintf("%s[%d]", key, i), kindTable, example)
 			continue

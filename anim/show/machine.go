@@ -182,8 +182,13 @@ func readStrip(s *scope) Strip {
 	p.Part = s.text("part", `part = "bright12"`, true)
 	const path = `path = [["70 mm", "60 mm"], ["70 mm", "1326 mm"]]`
 	for i, n := range s.items("path", path, true, 1, 0) {
-		if n.kind != kindList || len(n.items) != 2 {
+		if n.kind != kindList {
 			s.mistyped(n, fmt.Sprintf("path[%d]", i), kindList, path)
+			p.Path = nil
+			break
+		}
+		if len(n.items) != 2 {
+			s.d.fail(n.pos, "show.wrong_count", fmt.Sprintf("path[%d] has %d values, not x and y", i, len(n.items)), "write "+path)
 			p.Path = nil
 			break
 		}

@@ -148,6 +148,7 @@ func (tr *tree) syntax(err error, base, length, room int) int {
 func syntaxFix(message string) string {
 	for _, c := range []struct{ part, fix string }{
 		{"expected '=' after key", `write key = "value"`},
+		{"must be quoted", `put texts in quotes, such as "48 mm"`},
 		{"start of value", `put texts in quotes, such as "48 mm"`},
 		{"expected newline", `write one key = value per line, texts in quotes`},
 		{"basic string", `close the text with a quotation mark on the same line`},

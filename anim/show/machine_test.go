@@ -1,0 +1,218 @@
+package show
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"paneglow/anim/finding"
+	"paneglow/anim/unit"
+
+	"github.com/stretchr/testify/require"
+)
+
+func TestGoodMachine(t *testing.T) {
+	m, list := ParseMachine("f.toml", []byte(goodMachine))
+	require.Empty(t, list)
+	require.Equal(t, [2]unit.Length{200, 300}, m.Panel.Size)
+	require.Equal(t, Glass{Scatter: 20, Lambertian: 0.15, Transmittance: [3]float64{0.84, 0.83, 0.82}, Reflectance: 0.15}, m.Panel.Glass)
+	p := m.Parts[0]
+	require.Equal(t, [4]unit.Current{12000, 12000, 12000, 0}, p.Channel)
+	require.Equal(t, unit.Angle(60), p.HalfAngle)
+	require.Equal(t, unit.Length(5), p.Emitter)
+	require.Equal(t, Die{Wavelength: 523, Intensity: 690}, p.Light[1])
+	require.Equal(t, unit.Time(1250), p.Data.Bit)
+	require.Equal(t, unit.Share(800000), m.Supply.Share)
+	require.Equal(t, unit.Share(1000000), m.Supply.Surge)
+	require.Equal(t, unit.Current(2400000), m.Loads[0].Amps)
+	require.Equal(t, [][2]unit.Length{{40, 220}, {120, 220}}, m.Strips[1].Path)
+	require.Equal(t, []string{"left", "top"}, m.Lines[0].Strips)
+	require.Equal(t, 500000, m.Controller.Baud)
+	// A place is the exact text of the value.
+	at := p.Keys["current.green"]
+	require.Equal(t, `"12 mA"`, goodMachine[at.Start:at.End])
+	at = m.Strips[1].Keys["path"]
+	require.Equal(t, `[["40 mm", "220 mm"], ["120 mm", "220 mm"]]`, goodMachine[at.Start:at.End])
+	at = m.Strips[1].Keys["path[1]"]
+	require.Equal(t, `["120 mm", "220 mm"]`, goodMachine[at.Start:at.End])
+	at = m.Panel.Keys["glass"]
+	require.Equal(t, `{ scatter = "20 deg", lambertian = 0.15, transmittance = [0.84, 0.83, 0.82] }`, goodMachine[at.Start:at.End])
+	at = m.Panel.Keys["glass.transmittance[1]"]
+	require.Equal(t, `0.83`, goodMachine[at.Start:at.End])
+}
+
+func TestDefaultsFollowOtherKeys(t *testing.T) {
+	m, list := ParseMachine("f.toml", []byte(strings.Replace(goodMachine, `start = "4.8 A"`, "", 1)))
+	require.Empty(t, list)
+	require.Equal(t, m.Loads[0].Amps, m.Loads[0].Start)
+	m, list = ParseMachine("f.toml", []byte(strings.Replace(goodMachine, "pixels = 5", "pixels = 5\nstretches = [{ from = 2, gain = 0.9 }]", 1)))
+	require.Empty(t, list)
+	require.Equal(t, []Stretch{{From: 2, To: 4, White: [3]float64{1, 1, 1}, Gain: 0.9}}, m.Strips[1].Stretches)
+}
+
+func TestDottedAndLongForms(t *testing.T) {
+	text := strings.Replace(goodMachine, `room = { day = "8000 lx", night = "20 lx", viewer = "1.5 m" }`, "room.day = \"8000 lx\"\nroom.night = \"20 lx\"\nroom.viewer = \"1.5 m\"", 1)
+	text = strings.Replace(text, `glass = { scatter = "20 deg", lambertian = 0.15, transmittance = [0.84, 0.83, 0.82] }`, "", 1)
+	text = strings.Replace(text, "[[part]]", "[panel.glass]\nscatter = \"20 deg\"\nlambertian = 0.15\ntransmittance = [\n  0.84, # red\n  0.83,\n  0.82,\n]\n[[part]]", 1)
+	m, list := ParseMachine("f.toml", []byte(text))
+	require.Empty(t, list)
+	good, _ := ParseMachine("f.toml", []byte(goodMachine))
+	require.Equal(t, good.Panel.Glass, m.Panel.Glass)
+	require.Equal(t, good.Panel.Room, m.Panel.Room)
+	at := m.Panel.Keys["glass.transmittance"]
+	require.Equal(t, "[\n  0.84, # red\n  0.83,\n  0.82,\n]", text[at.Start:at.End])
+}
+
+func TestMachineFaults(t *testing.T) {
+	for _, w := range []wrong{
+		{`amps = "8.3 A"`, `amps = «3»`, "unit.missing", `amps: 3 has no unit`, `write "3 A" or "300 mA"`},
+		{`amps = "8.3 A"`, `amps = «"8,3 A"»`, "unit.number", `amps: 8,3 has a comma, numbers take a decimal point and no separators`, `write "8.3 A"`},
+		{`amps = "8.3 A"`, `amps = «"8.3 V"»`, "unit.unknown", `amps: 8.3 V is a voltage, not a current`, `write a current such as "300 mA" (units: uA, mA, A)`},
+		{`amps = "8.3 A"`, `amps = «"0 A"»`, "show.out_of_range", `amps: 0 A is not above 0 A`, `write a value such as "8.3 A"`},
+		{`amps = "8.3 A"`, `amps = «["8.3 A"]»`, "show.wrong_type", `amps is a list, not a text with a unit`, `write "8.3 A"`},
+		{"[supply]\nvolts = \"12 V\"\n", "[«supply»]\n", "show.missing_key", `[supply] has no volts`, `add volts = "12 V"`},
+		{`pixels = 5`, `pixels = «5.0»`, "show.wrong_type", `pixels is a number, not a whole number`, `write pixels = 77`},
+		{`pixels = 5`, `pixels = «0»`, "show.out_of_range", `pixels: 0 is outside 1 to 20000`, `write pixels = 77`},
+		{`pixels = 5`, `pixels = «20001»`, "show.out_of_range", `pixels: 20001 is outside 1 to 20000`, `write pixels = 77`},
+		{`law = "sum"`, `law = «"sun"»`, "show.unknown_word", `law: "sun" is none of sum, largest, ceiling`, `write "sum"`},
+		{"pixels = 5", "pixels = 5\n«pixels» = 6", "show.duplicate_key", `"pixels" is given twice, first in line 34`, `keep one of them`},
+		{`lambertian = 0.15`, `lambertian = «1.5»`, "show.out_of_range", `glass.lambertian: 1.5 is outside 0 to 1`, `write lambertian = 0.15`},
+		{`transmittance = [0.84, 0.83, 0.82]`, `transmittance = [0.84, «1.2», 0.82]`, "show.out_of_range", `glass.transmittance[1]: 1.2 is outside 0.01 to 1`, `write transmittance = [0.84, 0.84, 0.82]`},
+		{`transmittance = [0.84, 0.83, 0.82]`, `transmittance = «[0.84]»`, "show.wrong_count", `glass.transmittance has 1 values, not 3`, `write transmittance = [0.84, 0.84, 0.82]`},
+		{`day = "8000 lx"`, `day = «"800 klx"»`, "show.out_of_range", `room.day: 800 klx is outside 0 lx to 150 klx`, `write a value such as "8000 lx"`},
+		{`["622 nm", "400 mcd"]`, `[«"900 nm"», "400 mcd"]`, "show.out_of_range", `light.red[0]: 900 nm is outside 380 nm to 780 nm`, `write a value such as "622 nm"`},
+		{`["622 nm", "400 mcd"]`, `«["622 nm"]»`, "show.wrong_count", `light.red has 1 values, not 2`, `write red = ["622 nm", "400 mcd"]`},
+		{`order = "GRB"`, `order = «"GRG"»`, "machine.order", `order "GRG" is not R, G, B or R, G, B, W once each`, `write the letters in the order of the data line, such as "GRB" or "GRBW"`},
+		{`spread = "8 %" }`, `spread = "8 %", white = «"16 mA"» }`, "machine.no_white", `current.white is given, but order "GRB" has no white die`, `remove it, or write the fourth letter in order`},
+		{`spread = "8 %" }`, `spread = "8 %", ceiling = «"16 mA"» }`, "machine.no_ceiling", `current.ceiling is given, but law is not "ceiling"`, `remove it, or write law = "ceiling"`},
+		{`nominal = "12 V", least = "10.5 V"`, `nominal = «"5 V"», least = "4 V"`, "machine.over_voltage", `part "p" is made for 5 V, the supply gives 12 V`, `use a supply of the part's voltage: more destroys it`},
+		{`strips = ["left", "top"]`, "strips = [\"left\", \"top\"]\n[[line]]\nname = \"b\"\ndriver = \"5 V\"\nstrips = [«\"top\"»]", "machine.strip_on_two_lines", `strip "top" is on line "a" already`, `a strip has one data line: keep one of them`},
+		{"part = \"p\"\npath = [[\"40 mm\", \"220 mm\"], [\"120 mm\", \"220 mm\"]]", "part = «\"q2q\"»\npath = [[\"40 mm\", \"220 mm\"], [\"120 mm\", \"220 mm\"]]", "machine.unknown_part", `there is no part "q2q"`, `write one of p`},
+		{`path = [["40 mm", "220 mm"], ["120 mm", "220 mm"]]`, `path = «[["40 mm", "220 mm"]]»`, "layout.one_point", `the path of strip "top" is one point, its 5 LEDs need a line`, `write the centre of the first LED and that of the last`},
+		{`path = [["40 mm", "220 mm"], ["120 mm", "220 mm"]]`, `path = «[["40 mm", "220 mm"], ["140 mm", "220 mm"]]»`, "layout.path_length",
+			`the path of strip "top" is 100.0 mm long, 5 LEDs at 50 /m take 80.0 mm (half a pitch, 10.0 mm, may be off)`, `make the path 80.0 mm long, or write pixels = 6`},
+		{`path = [["40 mm", "220 mm"], ["120 mm", "220 mm"]]`, `path = [["140 mm", "220 mm"], «["220 mm", "220 mm"]»]`, "layout.outside_panel",
+			`point 2 of strip "top" has x = 220 mm, the panel reaches from 0 mm to 200 mm`, `x is to the right and y upwards from the lower left corner`},
+		{`["40 mm", "220 mm"], `, `«["40 mm"]», `, "show.wrong_count", `path[0] has 1 values, not x and y`, `write path = [["70 mm", "60 mm"], ["70 mm", "1326 mm"]]`},
+		{`pixels = 5`, "pixels = 5\nmissing = [«-1»]", "show.out_of_range", `missing[0]: -1 is outside 0 to 20000`, `write missing = [12]`},
+		{`pixels = 5`, "pixels = 5\nmissing = [3, «3»]", "machine.pixel_twice", `missing: pixel 3 of strip "top" is listed as missing already`, `keep one of them`},
+		{`pixels = 5`, "pixels = 6\nhidden = [3]\nmissing = [«3»]", "machine.pixel_twice", `missing: pixel 3 of strip "top" is listed as hidden already`, `keep one of them`},
+		{`pixels = 5`, "pixels = 5\nmissing = [«9»]", "machine.no_such_pixel", `missing: strip "top" has pixels 0 to 4, not 9`, `count from 0 in data order`},
+		{`pixels = 5`, "pixels = 5\nstretches = [{ from = 0, to = 2 }, «{» from = 2, to = 3 }]", "machine.pixel_twice", `stretches 1 and 2 of strip "top" overlap`, `end one before the other begins`},
+		{`at = ["left", 0]`, `at = ["left", «10»]`, "machine.no_such_pixel", `the feed is at pixel 10, strip "left" has pixels 0 to 9`, `count from 0 in data order`},
+		{`at = ["left", 0]`, `at = [«"lefd"», 0]`, "machine.unknown_strip", `there is no strip "lefd"`, `write "left"`},
+		{`at = ["left", 0]`, `at = ["left", «"0"»]`, "show.wrong_type", `at[1] is a text, not a whole number`, `write at = ["left", 0]`},
+		{`start = "4.8 A"`, `start = «"2 A"»`, "machine.start_below_running", `load "carousel" starts with 2 A and runs with 2.4 A`, `write the current while it starts, its running current included`},
+		{`machine_ram = "1500 B"`, `machine_ram = «"9 KiB"»`, "machine.no_room", `the machine's own variables of 9 KiB are more than the ram of 8 KiB`, `correct ram or machine_ram`},
+		{`name = "carousel"`, `name = «"the carousel"»`, "show.bad_name", `name "the carousel" holds ' '`, `use letters a to z, digits, - and _`},
+		{`baud = 500000`, `baud = «true»`, "show.wrong_type", `baud is true or false, not a whole number`, `write baud = 500000`},
+	} {
+		t.Run(w.new, func(t *testing.T) {
+			text, where := plant(t, goodMachine, w)
+			_, list := ParseMachine("f.toml", []byte(text))
+			requireFault(t, list, where, w)
+		})
+	}
+}
+
+// One fault may have several findings: each is told once, none hides another.
+func TestMachineFaultsWithCompany(t *testing.T) {
+	for _, c := range []struct {
+		old, new string
+		want     []string
+	}{
+		{`depth = "40 mm"`, `dept = "40 mm"`, []string{
+			`f.toml:1:2 show.missing_key: [panel] has no depth; add depth = "48 mm"`,
+			`f.toml:3:1 show.unknown_key: unknown key "dept" in [panel]; write depth`}},
+		{"name = \"top\"\n", "name = \"left\"\n", []string{
+			`f.toml:22:19 machine.unknown_strip: there is no strip "top"; write one of left`,
+			`f.toml:31:8 show.duplicate_name: a second strip is named "left", the first is in line 25; give it a name of its own`}},
+		{`strips = ["left", "top"]`, `strips = ["left", "topp"]`, []string{
+			`f.toml:22:19 machine.unknown_strip: there is no strip "topp"; write "top"`,
+			`f.toml:31:8 machine.strip_on_no_line: strip "top" is on no data line; add "top" to strips of a [[line]]`}},
+		{"[supply]", "[panel]\nx = 1\n[supply]", []string{
+			`f.toml:36:2 show.duplicate_key: "panel" is given twice, first in line 1; keep one of them`}},
+		{`, spread = "8 %"`, ``, []string{
+			`f.toml:13:11 show.missing_key: current of part "p" has no current.spread; add spread = "8 %"`}},
+		{`least = "10.5 V"`, `least = "12.5 V"`, []string{
+			`f.toml:14:37 machine.least_over_nominal: least 12.5 V is more than nominal 12 V; exchange them`,
+			`f.toml:14:37 machine.under_voltage: part "p" needs 12.5 V, the supply gives 12 V; use a supply of the part's voltage`}},
+		{`order = "GRB"`, `order = "GRBW"`, []string{
+			`f.toml:13:11 show.missing_key: current of part "p" has no current.white; add white = "16 mA"`,
+			`f.toml:15:9 show.missing_key: light of part "p" has no light.white; add white = ["6500 K", "1300 mcd"]`}},
+		{`law = "sum"`, `law = "ceiling"`, []string{
+			`f.toml:13:11 show.missing_key: current of part "p" has no current.ceiling; add ceiling = "10 mA"`}},
+		{"law = \"sum\"\ncurrent = { idle = \"1 mA\"", "law = \"ceiling\"\ncurrent = { ceiling = \"10 mA\", idle = \"11 mA\"", []string{
+			`f.toml:13:39 machine.idle_over_ceiling: idle 11 mA is more than the ceiling of 10 mA for a pixel; measure both again: a dark pixel cannot draw more than a bright one`}},
+		{"\nstart = \"4.8 A\"\n", "\nstall = \"2 A\"\n", []string{
+			`f.toml:46:3 show.missing_key: load "carousel" has no cut_off; add cut_off = "3 s"`,
+			`f.toml:49:9 machine.stall_below_running: load "carousel" stalls with 2 A and runs with 2.4 A; write the current of the jammed load`}},
+		{`pixels = 5`, "pixels = 5\nhidden = [5]", []string{
+			`f.toml:35:11 machine.no_such_pixel: hidden: strip "top" has pixels 0 to 4, not 5; count from 0 in data order`}},
+		{`baud = 500000`, `baud = 500k`, []string{
+			`f.toml:62:11 show.syntax: not TOML: strings must be quoted; put texts in quotes, such as "48 mm"`}},
+		{`pixels = 5`, "pixels = 05", []string{
+			`f.toml:34:10 show.syntax: not TOML: integers cannot have leading zeroes; correct this line; the rest of its table was not read`}},
+	} {
+		t.Run(c.new, func(t *testing.T) {
+			require.Equal(t, 1, strings.Count(goodMachine, c.old))
+			_, list := ParseMachine("f.toml", []byte(strings.Replace(goodMachine, c.old, c.new, 1)))
+			require.Equal(t, c.want, lines(list))
+		})
+	}
+}
+
+func lines(list finding.List) []string {
+	var out []string
+	for _, f := range list {
+		out = append(out, fmt.Sprintf("%s %s: %s; %s", f.Where, f.Code, f.Message, f.Fix))
+	}
+	return out
+}
+
+// A syntax error hides the rest of its table only.
+func TestReadingGoesOnAfterASyntaxError(t *testing.T) {
+	text := strings.Replace(goodMachine, `depth = "40 mm"`, `depth "40 mm"`, 1)
+	text = strings.Replace(text, `amps = "8.3 A"`, `amps = "8.3 V"`, 1)
+	text = strings.Replace(text, `wire = "0.75 mm2"`, `wire = "0.75 mm2`, 1)
+	text = strings.Replace(text, `ram = "8 KiB"`, `rams = "8 KiB"`, 1)
+	_, list := ParseMachine("f.toml", []byte(text))
+	require.Equal(t, []string{
+		`f.toml:3:7 show.syntax: not TOML: expected '=' after key; write key = "value"`,
+		`f.toml:38:8 unit.unknown: amps: 8.3 V is a voltage, not a current; write a current such as "300 mA" (units: uA, mA, A)`,
+		`f.toml:42:17 show.syntax: not TOML: basic strings cannot have new lines; close the text with a quotation mark on the same line`,
+		`f.toml:55:2 show.missing_key: [controller] has no ram; add ram = "8 KiB"`,
+		`f.toml:58:1 show.unknown_key: unknown key "rams" in [controller]; write ram`,
+	}, lines(list))
+}
+
+// A big machine is read in well under the second that a person waits for.
+func TestTwentyThousandPixels(t *testing.T) {
+	var b strings.Builder
+	head, tail, _ := strings.Cut(goodMachine, "[[line]]")
+	_, tail, _ = strings.Cut(tail, "[supply]")
+	head = strings.Replace(head, `["200 mm", "300 mm"]`, `["21 m", "1 m"]`, 1)
+	b.WriteString(head)
+	b.WriteString("[[line]]\nname = \"a\"\ndriver = \"5 V\"\nstrips = [")
+	for i := 0; i < 20; i++ {
+		fmt.Fprintf(&b, "%q, ", fmt.Sprintf("s%d", i))
+	}
+	b.WriteString("\"left\"]\n")
+	strip := func(name string, pixels int, y int) {
+		fmt.Fprintf(&b, "[[strip]]\nname = %q\npart = \"p\"\npath = [[\"10 mm\", \"%d mm\"], [\"%d mm\", \"%d mm\"]]\npixels = %d\n", name, y, 10+20*(pixels-1), y, pixels)
+	}
+	for i := 0; i < 19; i++ {
+		strip(fmt.Sprintf("s%d", i), 1000, 10*i)
+	}
+	strip("s19", 999, 200)
+	strip("left", 1, 220)
+	b.WriteString("[supply]" + tail)
+	start := time.Now()
+	m, list := ParseMachine("f.toml", []byte(b.String()))
+	require.Less(t, time.Since(start), time.Second)
+	require.Empty(t, list)
+	require.Len(t, m.Strips, 21)
+	_, list = ParseMachine("f.toml", []byte(strings.Replace(b.String(), "pixels = 999", "pixels = 1000", 1)))
+	require.Equal(t, "machine.too_many_pixels", list[len(list)-1].Code)
+}
