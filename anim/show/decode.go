@@ -287,9 +287,14 @@ type limit[T ~int64 | ~float64] struct {
 func above[T ~int64 | ~float64](lo T) limit[T]      { return limit[T]{lo: lo, hi: T(1 << 60), open: true} }
 func within[T ~int64 | ~float64](lo, hi T) limit[T] { return limit[T]{lo: lo, hi: hi} }
 func (l limit[T]) holds(v T) bool                   { return v >= l.lo && v <= l.hi && !(l.open && v == l.lo) }
-func (l limit[T]) outside(print func(T) string) string {
-	if l.open {
+
+// outside says why v is refused.
+func (l limit[T]) outside(v T, print func(T) string) string {
+	switch {
+	case l.open && v <= l.lo:
 		return "not above " + print(l.lo)
+	case l.open:
+		return "above " + print(l.hi)
 	}
 	return "outside " + print(l.lo) + " to " + print(l.hi)
 }
@@ -325,7 +330,7 @@ func measure[T interface {
 	}
 	for _, l := range limits {
 		if !l.holds(v) {
-			s.d.fail(n.pos, "show.out_of_range", fmt.Sprintf("%s: %s is %s", s.path+key, n.text, l.outside(func(x T) string { return x.String() })), fmt.Sprintf("write a value such as %q", example))
+			s.d.fail(n.pos, "show.out_of_range", fmt.Sprintf("%s: %s is %s", s.path+key, n.text, l.outside(v, func(x T) string { return x.String() })), fmt.Sprintf("write a value such as %q", example))
 			return 0
 		}
 	}
