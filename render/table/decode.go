@@ -10,7 +10,8 @@ type Decoder struct {
 	clip    *ClipInfo
 	size    int
 	payload []byte
-	frame   int // the next one
+	frame   int       // the next one
+	u       *unpacker // kind predict only
 }
 
 func newDecoder(t *Show, c *ClipInfo, payload []byte) (*Decoder, error) {
@@ -21,6 +22,11 @@ func newDecoder(t *Show, c *ClipInfo, payload []byte) (*Decoder, error) {
 		want = d.size
 	case Raw:
 		want = d.size * c.Frames
+	case Predict:
+		var err error
+		if d.u, err = newUnpacker(t, c, payload); err != nil {
+			return nil, err
+		}
 	default:
 		return nil, fmt.Errorf("table: clip %q is of kind %d: %w", c.Name, c.Kind, ErrKind)
 	}
@@ -47,19 +53,50 @@ func (d *Decoder) Next(dst []uint8) error {
 		copy(dst, d.payload)
 	case Raw:
 		copy(dst, d.payload[d.frame*d.size:])
+	case Predict:
+		if err := d.u.next(d.frame); err != nil {
+			return fmt.Errorf("clip %q: %w", d.clip.Name, err)
+		}
+		copy(dst, d.u.last)
 	}
 	d.frame++
 	return nil
 }
 
-// Seek goes to a frame of the clip, 0 to Frames (where Next gives io.EOF).
+// Seek goes to a frame of the clip, 0 to Frames (where Next gives io.EOF). A
+// clip of kind predict is unpacked from its nearest key or its beginning, or
+// from where it stands when that is nearer.
 func (d *Decoder) Seek(frame int) error {
 	if frame < 0 || frame > d.clip.Frames {
 		return fmt.Errorf("table: clip %q has no frame %d of %d: %w", d.clip.Name, frame, d.clip.Frames, ErrData)
 	}
-	d.frame = frame
+	if d.u == nil {
+		d.frame = frame
+		return nil
+	}
+	key := 0
+	if d.u.keys > 0 {
+		key = min(frame, d.clip.Frames-1) / d.u.keys
+	}
+	from := key * max(d.u.keys, 1)
+	if d.frame > frame || d.frame < from {
+		if err := d.u.key(key); err != nil {
+			return fmt.Errorf("clip %q: %w", d.clip.Name, err)
+		}
+		d.frame = from
+	}
+	for ; d.frame < frame; d.frame++ {
+		if err := d.u.next(d.frame); err != nil {
+			return fmt.Errorf("clip %q: %w", d.clip.Name, err)
+		}
+	}
 	return nil
 }
 
 // end tells whether the payload was used up with the last frame.
-func (d *Decoder) end() error { return nil }
+func (d *Decoder) end() error {
+	if d.u != nil && d.u.in.rest() != 0 {
+		return fmt.Errorf("table: clip %q: %d bytes after its last frame: %w", d.clip.Name, d.u.in.rest(), ErrData)
+	}
+	return nil
+}
