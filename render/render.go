@@ -1,0 +1,114 @@
+// Package render turns light into codes. Finish and Exact are the only doors:
+// whatever reaches a frame table, a picture or a strip went through one of
+// them, so that white, cap and rounding are folded into one scaling and one
+// rounding, and every frame's current was counted.
+//
+// In: an anim.Source (light) or an exact picture, the hardware, a budget in
+// microamperes at the supply. Out: Codes, one byte a die, R, G, B[, W] of every
+// pixel in data order, with the current of every frame before and after the
+// cap. Refused: a budget that the dark panel alone breaks, and an exact picture
+// over its budget, since nothing may be scaled in it.
+//
+//	light --drive.Map--> duty --gain k/65536, one rounding--> codes --count--> microamperes
+package render
+
+import (
+	"fmt"
+
+	"paneglow/anim/layout"
+	"paneglow/anim/show"
+	"paneglow/render/drive"
+	"paneglow/render/power"
+)
+
+// Hardware is one machine made ready: its layout, its dies and its currents.
+// It is immutable and may be shared.
+type Hardware struct {
+	Machine *show.Machine
+	Layout  *layout.Layout
+	Drive   *drive.Map
+	Meter   *power.Meter
+}
+
+// NewHardware prepares a machine that its file's checks have passed.
+func NewHardware(m *show.Machine) (*Hardware, error) {
+	l, err := layout.New(m)
+	if err != nil {
+		return nil, err
+	}
+	d, err := drive.NewMap(m, l)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", m.File, err)
+	}
+	meter, err := power.NewMeter(m, l)
+	if err != nil {
+		return nil, err
+	}
+	return &Hardware{Machine: m, Layout: l, Drive: d, Meter: meter}, nil
+}
+
+// Codes is a clip's final codes.
+type Codes struct {
+	Frames   int
+	Channels int     // bytes of a frame
+	Bytes    []uint8 // Frames x Channels, frame after frame
+	Current  []int64 // of every frame in microamperes at the supply, idle included
+	Wanted   []int64 // the same before the cap
+	Gain     uint32  // applied, k/65536
+	Need     uint32  // the gain that this clip's own budget asks for
+	Budget   power.Budget
+	Clipped  int  // pixel-frames whose light the dies cannot make
+	Exact    bool // codes taken as they are
+}
+
+// Frame is one frame's codes.
+func (c *Codes) Frame(f int) []uint8 {
+	return c.Bytes[f*c.Channels : (f+1)*c.Channels : (f+1)*c.Channels]
+}
+
+// Peak is the frame of the greatest current, and that current.
+func (c *Codes) Peak() (frame int, microamps int64) { return peak(c.Current) }
+
+// WantedPeak is the frame that wanted most before the cap.
+func (c *Codes) WantedPeak() (frame int, microamps int64) { return peak(c.Wanted) }
+
+func peak(v []int64) (at int, most int64) {
+	for i, x := range v {
+		if i == 0 || x > most {
+			at, most = i, x
+		}
+	}
+	return at, most
+}
+
+// Bites counts the frames that wanted more than the budget.
+func (c *Codes) Bites() int {
+	n := 0
+	for _, w := range c.Wanted {
+		if w > c.Budget.Limit {
+			n++
+		}
+	}
+	return n
+}
+
+// IdleError says that a dark panel alone breaks the budget: no gain helps.
+type IdleError struct {
+	Idle   int64 // microamperes of the dark panel
+	Budget power.Budget
+}
+
+func (e *IdleError) Error() string {
+	return fmt.Sprintf("the dark panel alone draws %s, over the budget of %s (%s)", power.Amps(e.Idle), power.Amps(e.Budget.Limit), e.Budget.Why)
+}
+
+// OverError says that codes which may not be scaled are over budget.
+type OverError struct {
+	Frame  int
+	Draws  int64
+	Budget power.Budget
+}
+
+func (e *OverError) Error() string {
+	return fmt.Sprintf("frame %d of the exact picture draws %s, over the budget of %s (%s)", e.Frame, power.Amps(e.Draws), power.Amps(e.Budget.Limit), e.Budget.Why)
+}
