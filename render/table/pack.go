@@ -40,6 +40,7 @@ func newPacker(t *Show, block int, best bool) *packer {
 // from key to key, 0 for a clip that is only played forwards.
 func packPredict(t *Show, c *Clip, block, keys int, best bool) []byte {
 	p := newPacker(t, block, best)
+	p.out.b = make([]byte, 0, len(c.Bytes)/4)
 	head := []byte{uint8(block), uint8(keys)}
 	if keys > 0 {
 		head = append(head, make([]byte, 4*((c.Frames+keys-1)/keys))...)
@@ -131,33 +132,33 @@ func lengths(r uint64) int {
 func (p *packer) choose(strip int) uint8 {
 	s, at := &p.spans[strip], p.at[strip]
 	d := s.dies
+	if string(p.now[at:at+s.bytes]) == string(p.old[at:at+s.bytes]) {
+		return fromOld
+	}
 	var cost [predictions]int
-	same := true
-	for x := 0; x < s.bytes; x += 8 {
+	stride := 16 // every other word is enough to choose by
+	if p.best || s.bytes < 96 {
+		stride = 8
+	}
+	for x := 0; x+8 <= s.bytes || x == 0; x += stride {
 		mask := ^uint64(0)
-		if s.bytes-x < 8 {
-			mask >>= 8 * uint(8-(s.bytes-x))
+		if s.bytes < 8 {
+			mask >>= 8 * uint(8-s.bytes)
 		}
 		i := at + x
 		c, o := load(p.now, i), load(p.old, i)
 		l, b, a := load(p.now, i-d), load(p.old, i-d), load(p.old, i+d)
 		t := subBytes(c, o)
-		if t&mask != 0 {
-			same = false
-		}
-		cost[fromOld] += lengths(fold(t & mask))
-		cost[fromLeft] += lengths(fold(subBytes(c, l) & mask))
-		cost[fromChange] += lengths(fold(subBytes(t, subBytes(l, b)) & mask))
-		cost[fromBehind] += lengths(fold(subBytes(c, b) & mask))
-		cost[fromAhead] += lengths(fold(subBytes(c, a) & mask))
+		cost[fromOld] += lengths(fold(t) & mask)
+		cost[fromLeft] += lengths(fold(subBytes(c, l)) & mask)
+		cost[fromChange] += lengths(fold(subBytes(t, subBytes(l, b))) & mask)
+		cost[fromBehind] += lengths(fold(subBytes(c, b)) & mask)
+		cost[fromAhead] += lengths(fold(subBytes(c, a)) & mask)
 		if p.best {
 			for how := uint8(fromHalf); how < predictions; how++ {
-				cost[how] += lengths(fold(p.word(i, d, how) & mask))
+				cost[how] += lengths(fold(p.word(i, d, how)) & mask)
 			}
 		}
-	}
-	if same {
-		return fromOld
 	}
 	how, most := p.how[strip], predictions
 	if !p.best {
@@ -177,14 +178,29 @@ func (p *packer) choose(strip int) uint8 {
 // residuals writes a strip's folded residuals into res, zeros after its end.
 func (p *packer) residuals(strip int, how uint8) {
 	s, at := &p.spans[strip], p.at[strip]
-	x := 0
-	if how == fromOld {
-		for ; x+8 <= s.bytes; x += 8 {
-			binary.LittleEndian.PutUint64(p.res[x:], fold(subBytes(load(p.now, at+x), load(p.old, at+x))))
+	d, n := s.dies, s.bytes+7
+	now, old, res := p.now[at:at+n+8], p.old[at:at+n+8], p.res
+	switch how {
+	case fromOld, fromBehind, fromAhead:
+		from := old
+		if how == fromBehind {
+			from = p.old[at-d:]
+		} else if how == fromAhead {
+			from = p.old[at+d:]
 		}
-	}
-	for ; x < s.bytes; x += 8 {
-		binary.LittleEndian.PutUint64(p.res[x:], fold(p.word(at+x, s.dies, how)))
+		for x := 0; x < s.bytes; x += 8 {
+			binary.LittleEndian.PutUint64(res[x:], fold(subBytes(load(now, x), load(from, x))))
+		}
+	case fromChange:
+		left, was := p.now[at-d:], p.old[at-d:]
+		for x := 0; x < s.bytes; x += 8 {
+			e := subBytes(subBytes(load(now, x), load(old, x)), subBytes(load(left, x), load(was, x)))
+			binary.LittleEndian.PutUint64(res[x:], fold(e))
+		}
+	default:
+		for x := 0; x < s.bytes; x += 8 {
+			binary.LittleEndian.PutUint64(res[x:], fold(p.word(at+x, d, how)))
+		}
 	}
 	clear(p.res[s.bytes:min(s.bytes+8, len(p.res))])
 }
@@ -202,38 +218,39 @@ func (p *packer) blocks(s *span) {
 			p.out.put(1|uint64(mode)<<1, 4)
 			p.mode = mode
 		}
-		k := lowBits[mode]
 		switch {
 		case mode == allZero:
 		case mode >= plain0:
-			for _, r := range b {
-				p.out.rice(r, k)
-			}
+			p.out.plain(b, &riceCode[mode])
 		default:
-			for ; len(b) >= s.dies; b = b[s.dies:] {
-				if b[0]|b[1]|b[2] == 0 && (s.dies == 3 || b[3] == 0) {
-					p.out.put(0, 1)
-					continue
-				}
-				p.out.put(1, 1)
-				for _, r := range b[:s.dies] {
-					p.out.rice(r, k)
-				}
-			}
+			p.out.pixels(b, &riceCode[mode], s.dies)
 		}
 	}
 }
 
-// riceLength is the bits that a folded residual takes in Rice code with 0, 1,
-// 2 and 4 low bits, 16 bits of a word each.
+// riceCode is the code of every folded residual in each block mode, its length
+// in the bits from 24 on: zeros and a one for the high part, then the low
+// bits; or escape zeros and the whole.
+var riceCode = func() (t [blockModes][256]uint32) {
+	for mode, k := range lowBits {
+		for r := range t[mode] {
+			q, low := uint(r)>>k, uint32(r)&(1<<k-1)
+			if q >= escape {
+				t[mode][r] = uint32(r)<<escape | (escape+8)<<24
+				continue
+			}
+			t[mode][r] = 1<<q | low<<(q+1) | uint32(q+1+k)<<24
+		}
+	}
+	return
+}()
+
+// riceLength is the bits that a folded residual takes with 0, 1, 2 and 4 low
+// bits, 16 bits of a word each.
 var riceLength = func() (t [256]uint64) {
 	for r := range t {
-		for lane, k := range [4]uint{0, 1, 2, 4} {
-			n := uint(r)>>k + 1 + k
-			if r>>k >= escape {
-				n = escape + 8
-			}
-			t[r] |= uint64(n) << (16 * lane)
+		for lane, mode := range [4]int{plain0, plain1, plain2, plain4} {
+			t[r] |= uint64(riceCode[mode][r]>>24) << (16 * lane)
 		}
 	}
 	return
@@ -241,26 +258,44 @@ var riceLength = func() (t [256]uint64) {
 
 // cheapest counts what a block costs in every mode.
 func (p *packer) cheapest(b []uint8, dies int) uint8 {
-	var plain, lit uint64 // all residuals; those of pixels that are not zero
-	pixels := 0
-	for rest := b; len(rest) >= dies; rest = rest[dies:] {
-		n := riceLength[rest[0]] + riceLength[rest[1]] + riceLength[rest[2]]
-		if dies == 4 {
-			n += riceLength[rest[3]]
-		}
-		plain += n
-		pixels++
-		if rest[0]|rest[1]|rest[2] != 0 || dies == 4 && rest[3] != 0 {
-			lit += n
-		}
+	zero := uint64(0)
+	for x := 0; x+8 <= len(b); x += 8 {
+		zero |= load(b, x)
 	}
-	if lit == 0 {
+	for _, r := range b[len(b)&^7:] {
+		zero |= uint64(r)
+	}
+	if zero == 0 {
 		return allZero
 	}
+	var lit uint64 // the bits of all pixels that are not zero
+	pixels, dark := 0, 0
+	if dies == 3 {
+		for rest := b; len(rest) >= 3; rest = rest[3:] {
+			pixels++
+			x, y, z := rest[0], rest[1], rest[2]
+			if x|y|z == 0 {
+				dark++
+				continue
+			}
+			lit += riceLength[x] + riceLength[y] + riceLength[z]
+		}
+	} else {
+		for rest := b; len(rest) >= 4; rest = rest[4:] {
+			pixels++
+			if rest[0]|rest[1]|rest[2]|rest[3] == 0 {
+				dark++
+				continue
+			}
+			lit += riceLength[rest[0]] + riceLength[rest[1]] + riceLength[rest[2]] + riceLength[rest[3]]
+		}
+	}
+	l0, l1, l2, l4 := int(lit&0xffff), int(lit>>16&0xffff), int(lit>>32&0xffff), int(lit>>48)
+	zeros := dark * dies
 	cost := [blockModes]int{
 		allZero: 1 << 30,
-		pixels0: pixels + int(lit&0xffff), pixels1: pixels + int(lit>>16&0xffff), pixels2: pixels + int(lit>>32&0xffff),
-		plain0: int(plain & 0xffff), plain1: int(plain >> 16 & 0xffff), plain2: int(plain >> 32 & 0xffff), plain4: int(plain >> 48),
+		pixels0: pixels + l0, pixels1: pixels + l1, pixels2: pixels + l2,
+		plain0: l0 + zeros, plain1: l1 + 2*zeros, plain2: l2 + 3*zeros, plain4: l4 + 5*zeros,
 	}
 	if p.mode != allZero {
 		cost[p.mode] -= 3 // no change to announce
@@ -283,7 +318,7 @@ type bitWriter struct {
 
 // put appends the n lowest bits of v; the others are 0, and n is at most 32.
 func (w *bitWriter) put(v uint64, n uint) {
-	w.acc |= v << w.n
+	w.acc |= v << (w.n & 63)
 	w.n += n
 	if w.n >= 32 {
 		w.b = binary.LittleEndian.AppendUint32(w.b, uint32(w.acc))
@@ -292,15 +327,54 @@ func (w *bitWriter) put(v uint64, n uint) {
 	}
 }
 
-// rice appends a folded residual: its high part as zeros and a one, then its k
-// low bits; or escape zeros and the whole.
-func (w *bitWriter) rice(r uint8, k uint) {
-	q := uint(r) >> k
-	if q >= escape {
-		w.put(uint64(r)<<escape, escape+8)
-		return
+// plain appends a block's residuals, one code after the other.
+func (w *bitWriter) plain(b []uint8, code *[256]uint32) {
+	out, acc, n := w.b, w.acc, w.n // in registers
+	for _, r := range b {
+		c := code[r]
+		acc |= uint64(c&0xffffff) << (n & 63)
+		n += uint(c >> 24)
+		if n >= 32 {
+			out = binary.LittleEndian.AppendUint32(out, uint32(acc))
+			acc >>= 32
+			n -= 32
+		}
 	}
-	w.put(1<<q|uint64(r)&(1<<k-1)<<(q+1), q+1+k)
+	w.b, w.acc, w.n = out, acc, n
+}
+
+// pixels appends a block's residuals with a bit before each pixel.
+func (w *bitWriter) pixels(b []uint8, code *[256]uint32, dies int) {
+	out, acc, n := w.b, w.acc, w.n
+	for ; len(b) >= dies; b = b[dies:] {
+		px := b[:dies]
+		any := uint8(0)
+		for _, r := range px {
+			any |= r
+		}
+		if any == 0 {
+			n++
+		} else {
+			acc |= 1 << (n & 63)
+			n++
+			for _, r := range px {
+				c := code[r]
+				acc |= uint64(c&0xffffff) << (n & 63)
+				n += uint(c >> 24)
+				if n >= 32 {
+					out = binary.LittleEndian.AppendUint32(out, uint32(acc))
+					acc >>= 32
+					n -= 32
+				}
+			}
+		}
+		if n >= 32 {
+			out = binary.LittleEndian.AppendUint32(out, uint32(acc))
+			acc >>= 32
+			n -= 32
+		}
+	}
+	w.b, w.acc, w.n = out, acc, n
 }
 
 // flush ends the byte that was begun, with zeros.

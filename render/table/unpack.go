@@ -204,22 +204,26 @@ func restore(px, res []uint8, dies int, how uint8) {
 		return
 	}
 	// Each pixel needs the one before: die by die, with its old and new code.
-	var was, is [4]uint8
-	for i, die := 0, 0; i < len(px); i++ {
-		old := px[i]
-		var pred uint8
+	for die := 0; die < dies; die++ {
+		var was, is uint8
 		switch how {
 		case fromLeft:
-			pred = is[die]
+			for i := die; i < len(px); i += dies {
+				is += unfold1(res[i])
+				px[i] = is
+			}
 		case fromChange:
-			pred = old + is[die] - was[die]
+			for i := die; i < len(px); i += dies {
+				// old + (is - was): only the change so far is carried on.
+				is += unfold1(res[i])
+				px[i] += is
+			}
 		default:
-			pred = old + uint8(int8(is[die]-was[die])>>1)
-		}
-		v := pred + unfold1(res[i])
-		was[die], is[die], px[i] = old, v, v
-		if die++; die == dies {
-			die = 0
+			for i := die; i < len(px); i += dies {
+				old := px[i]
+				px[i] += uint8(int8(is-was)>>1) + unfold1(res[i])
+				was, is = old, px[i]
+			}
 		}
 	}
 }
