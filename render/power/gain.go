@@ -17,14 +17,40 @@ func (m *Meter) Gain(drives []float32, limit int64, scratch []uint8, most uint32
 	if most > drive.FullGain {
 		panic("power: gain over 1")
 	}
+	var current int64
 	fits := func(k uint32) bool {
 		drive.Round(scratch, drives, k)
-		return m.Current(scratch) <= limit
+		current = m.Current(scratch)
+		return current <= limit
 	}
 	if fits(most) {
 		return most, true
 	}
-	low, high := uint32(0), most // low may fit, high does not
+	if m.idle > limit {
+		return 0, false
+	}
+	// Between low, which fits (at gain 0 only idle is left), and high, which
+	// does not. The current is nearly in proportion under most laws: begin
+	// where it would be if it were, and go away from there in doubling steps
+	// until the answer lies between, then bisect.
+	low, high := uint32(0), most
+	mid := uint32(float64(most) * (float64(limit-m.idle) / float64(current-m.idle)))
+	for step := uint32(8); high-low > 1; step *= 2 {
+		mid = min(max(mid, low+1), high-1)
+		if fits(mid) {
+			low = mid
+			if high != most {
+				break
+			}
+			mid += step
+		} else {
+			high = mid
+			if low != 0 {
+				break
+			}
+			mid -= min(step, mid)
+		}
+	}
 	for high-low > 1 {
 		mid := (low + high) / 2
 		if fits(mid) {

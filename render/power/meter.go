@@ -90,8 +90,17 @@ func NewMeter(m *show.Machine, l *layout.Layout) (*Meter, error) {
 				"give the tolerance of the part's data sheet"))
 			continue
 		}
-		parts[i] = PartOf(p)
-		if err := parts[i].check(); err != nil {
+		// The bare figures first: the tolerance would round a small negative away.
+		bare := Part{Dies: p.Dies(), Law: p.Law, Idle: int64(p.Idle), Ceiling: int64(p.Ceiling)}
+		for c := range bare.Channel {
+			bare.Channel[c] = int64(p.Channel[c])
+		}
+		err := bare.check()
+		if err == nil {
+			parts[i] = PartOf(p)
+			err = parts[i].check()
+		}
+		if err != nil {
 			bad = append(bad, finding.At(p.Pos, finding.Error, "power.part",
 				fmt.Sprintf("part %q: %v", p.Name, err), "give the part's currents per pixel as measured or from its data sheet"))
 		}
