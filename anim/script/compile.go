@@ -60,6 +60,9 @@ const (
 	kShade  // light = (three arrays) * a
 	kPaint  // light = gradient at a
 	kPoints // light = three arrays
+	kFractRamp
+	kShadedRamp
+	kShadedPaint
 )
 
 // compiler turns a graph into a program's three lists.
@@ -74,7 +77,7 @@ type compiler struct {
 	free []reg
 	flat map[int32]reg // shared numbers spread over a temporary
 	last map[int32]int // step of a node's last use
-	held map[int32]bool
+	zero int32         // the slot of 0
 }
 
 // step is one kernel call before registers are assigned: operands are nodes.
@@ -111,6 +114,8 @@ func (g *Graph) Compile() (*Program, error) {
 		c.uses[o]++
 	}
 	c.sharedList()
+	c.zero = int32(len(p.f64))
+	p.f64 = append(p.f64, 0)
 	c.leaves()
 	clip := c.steps(PerPixel)
 	both := c.steps(PerBoth)
@@ -348,81 +353,165 @@ func (c *compiler) choose(id int32, gone []bool) step {
 // of the three lanes where they are alike and nobody else needs them.
 func (c *compiler) output(body *[]step) step {
 	out := c.g.out
-	made := map[int32]int{}
-	for i, s := range *body {
-		for _, d := range s.d {
-			if d >= 0 {
-				made[d] = i
-			}
-		}
-	}
-	var of [3]step
-	alike := true
-	for k, o := range out {
-		i, ok := made[o]
-		if !ok || c.uses[o] != 1 {
-			alike = false
-			break
-		}
-		of[k] = (*body)[i]
-	}
 	end := step{k: kPoints, d: [3]int32{-1, -1, -1}, v: out, s: -1, t: -1, scatter: true}
-	if !alike {
+	if c.ending(body, out, &end) {
 		return end
 	}
-	same := func(f func(a, b step) bool) bool { return f(of[0], of[1]) && f(of[0], of[2]) }
-	drop := func() {
-		kept := (*body)[:0]
-		for _, s := range *body {
-			if s.d[0] != out[0] && s.d[0] != out[1] && s.d[0] != out[2] {
-				kept = append(kept, s)
-			}
-		}
-		*body = kept
-	}
-	switch {
-	case of[0].k == kernel(opGradient) && of[0].d == out:
-		end.k, end.v, end.imm = kPaint, [3]int32{of[0].v[0], -1, -1}, of[0].imm
-	case (of[0].k == kMulVS || of[0].k == kMadVSS) &&
-		same(func(a, b step) bool { return a.k == b.k && a.v[0] == b.v[0] }):
-		end.k, end.v = kTint, [3]int32{of[0].v[0], -1, -1}
-		if of[0].k == kMadVSS {
-			end.k = kRamp
-		}
-		c.p.outS = [3]int32{c.slot[of[0].s], c.slot[of[1].s], c.slot[of[2].s]}
-		if end.k == kRamp {
-			c.p.outT = [3]int32{c.slot[of[0].t], c.slot[of[1].t], c.slot[of[2].t]}
-		}
-	case of[0].k == kernel(opMul) && out[0] != out[1]:
-		// light * field: find the operand that all three lanes share.
-		for _, by := range of[0].v[:2] {
-			var rest [3]int32
-			ok := true
-			for k, s := range of {
-				switch {
-				case s.k != kernel(opMul):
-					ok = false
-				case s.v[0] == by:
-					rest[k] = s.v[1]
-				case s.v[1] == by:
-					rest[k] = s.v[0]
-				default:
-					ok = false
-				}
-			}
-			if ok {
-				end.k, end.v, end.s = kShade, rest, -1
-				c.p.shadeBy = by
-				drop()
-				return end
-			}
-		}
-		return end
-	default:
+	// light * number: an ending times a number that all three lanes share.
+	of, ok := c.lanes(*body, out)
+	if !ok {
 		return end
 	}
-	drop()
+	for _, l := range of {
+		if l.shared || l.k != kernel(opMul) {
+			continue
+		}
+		for _, by := range l.v[:2] {
+			rest, ok := c.others(of, by)
+			if !ok {
+				continue
+			}
+			inner, kept := end, without(*body, out)
+			if c.ending(&kept, rest, &inner) && (inner.k == kRamp || inner.k == kPaint) {
+				inner.k = map[kernel]kernel{kRamp: kShadedRamp, kPaint: kShadedPaint}[inner.k]
+				inner.v[1] = by
+				*body = kept
+				return inner
+			}
+			*body = without(*body, out)
+			end.k, end.v, c.p.shadeBy = kShade, rest, by
+			return end
+		}
+		break
+	}
 	return end
+}
+
+// lane is how one of the three numbers of light is made: by a step that
+// nothing else needs, or as a number that all pixels share.
+type lane struct {
+	step
+	node   int32
+	shared bool
+}
+
+func (c *compiler) lanes(body []step, out [3]int32) (of [3]lane, ok bool) {
+	found := 0
+	for k, o := range out {
+		if c.shared(o) {
+			of[k] = lane{node: o, shared: true}
+			found++
+			continue
+		}
+		readers := 0
+		for _, p := range out {
+			if p == o {
+				readers++
+			}
+		}
+		for _, s := range body {
+			if (s.d[0] == o || s.d[1] == o || s.d[2] == o) && c.uses[o] == readers {
+				of[k] = lane{step: s, node: o}
+				found++
+			}
+		}
+	}
+	return of, found == 3
+}
+
+// others gives the operands that are multiplied by one number in all lanes. A
+// lane that is always 0 is 0 times anything.
+func (c *compiler) others(of [3]lane, by int32) (rest [3]int32, ok bool) {
+	for k, l := range of {
+		zero := l.shared && c.g.nodes[l.node].op == opConst && c.g.nodes[l.node].value() == 0
+		switch {
+		case zero:
+			rest[k] = l.node
+		case l.shared || l.k != kernel(opMul):
+			return rest, false
+		case l.v[0] == by:
+			rest[k] = l.v[1]
+		case l.v[1] == by:
+			rest[k] = l.v[0]
+		default:
+			return rest, false
+		}
+	}
+	return rest, true
+}
+
+// without drops the steps that make these nodes.
+func without(body []step, nodes [3]int32) []step {
+	var kept []step
+	for _, s := range body {
+		if s.d[0] >= 0 && (s.d[0] == nodes[0] || s.d[0] == nodes[1] || s.d[0] == nodes[2]) {
+			continue
+		}
+		kept = append(kept, s)
+	}
+	return kept
+}
+
+// ending recognises three lanes that one kernel can make, and takes their steps
+// out of the body.
+func (c *compiler) ending(body *[]step, out [3]int32, end *step) bool {
+	of, ok := c.lanes(*body, out)
+	if !ok {
+		return false
+	}
+	if of[0].k == kernel(opGradient) && of[0].d == out {
+		end.k, end.v, end.imm = kPaint, [3]int32{of[0].v[0], -1, -1}, of[0].imm
+		*body = without(*body, out)
+		return true
+	}
+	// Each lane is a shared number, x times one, or that plus another; the
+	// missing ones are 0.
+	x, end2 := int32(-1), kTint
+	for k, l := range of {
+		s, t := c.zero, c.zero
+		switch {
+		case l.shared:
+			t = c.slot[l.node]
+		case l.k == kMulVS:
+			s = c.slot[l.s]
+		case l.k == kMadVSS:
+			s, t = c.slot[l.s], c.slot[l.t]
+		default:
+			return false
+		}
+		if !l.shared {
+			if x >= 0 && x != l.v[0] {
+				return false
+			}
+			x = l.v[0]
+		}
+		if t != c.zero {
+			end2 = kRamp
+		}
+		c.p.outS[k], c.p.outT[k] = s, t
+	}
+	if x < 0 {
+		return false
+	}
+	end.k, end.v = end2, [3]int32{x, -1, -1}
+	*body = without(*body, out)
+	// A moving gradient: the place is made by a step that nothing else needs.
+	readers := map[int32]bool{}
+	for _, l := range of {
+		if !l.shared {
+			readers[l.node] = true
+		}
+	}
+	if end.k == kRamp && c.uses[x] == len(readers) {
+		for i, s := range *body {
+			if s.d[0] == x && s.k == kFractVS {
+				end.k, end.v[0], end.s = kFractRamp, s.v[0], s.s
+				*body = append((*body)[:i:i], (*body)[i+1:]...)
+				break
+			}
+		}
+	}
+	return true
 }
 
 // keepHoisted gives a whole array to every once-a-clip node that the other

@@ -319,19 +319,31 @@ func (r *Run) exec(code []instr, at, n int, dst []color.Light) {
 
 // light runs the last step.
 func (r *Run) light(in *instr, dst []color.Light, d, a, b, c []float32) {
-	f := r.f32
 	switch in.k {
 	case kTint:
-		s := r.p.outS
-		tint(dst, a, f[s[0]], f[s[1]], f[s[2]])
+		s := r.three(r.p.outS)
+		tint(dst, a, &s)
 	case kRamp:
-		s, t := r.p.outS, r.p.outT
-		ramp(dst, a, f[s[0]], f[s[1]], f[s[2]], f[t[0]], f[t[1]], f[t[2]])
+		s, t := r.three(r.p.outS), r.three(r.p.outT)
+		ramp(dst, a, &s, &t)
+	case kFractRamp:
+		s, t := r.three(r.p.outS), r.three(r.p.outT)
+		fractRamp(dst, a, r.f32[in.s], &s, &t)
+	case kShadedRamp:
+		s, t := r.three(r.p.outS), r.three(r.p.outT)
+		shadedRamp(dst, a, b, &s, &t)
 	case kShade:
 		shade(dst, d, a, b, c)
 	case kPaint:
 		paint(dst, a, r.p.g.palettes[in.imm])
+	case kShadedPaint:
+		shadedPaint(dst, a, b, r.p.g.palettes[in.imm])
 	case kPoints:
 		points(dst, a, b, c)
 	}
+}
+
+// three gathers shared light.
+func (r *Run) three(at [3]int32) [3]float32 {
+	return [3]float32{r.f32[at[0]], r.f32[at[1]], r.f32[at[2]]}
 }

@@ -128,8 +128,11 @@ func (b *builder) smoothstep(e0, e1, x int32) int32 {
 func (b *builder) fract(x int32) int32 {
 	if n := b.nodes[x]; n.op == opAdd && !b.uniform(x) && b.nodes[n.args[1]].class == PerFrame {
 		if u := b.nodes[n.args[1]]; u.lo < 0 || u.hi > 1 {
-			return b.put(opFract, 0, b.add(n.args[0], b.fract(n.args[1])))
+			x = b.add(n.args[0], b.fract(n.args[1]))
 		}
+	}
+	if !b.uniform(x) {
+		x = b.clamp(x, b.num(-fractSpan), b.num(fractSpan))
 	}
 	return b.put(opFract, 0, x)
 }
