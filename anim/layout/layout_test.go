@@ -229,3 +229,18 @@ func TestMissingMovesNothing(t *testing.T) {
 		require.Equal(t, a.Channels(), b.Channels())
 	})
 }
+
+func BenchmarkTwentyThousandPixels(b *testing.B) {
+	m := machine()
+	m.Panel.Size = [2]unit.Length{2000, 2000}
+	for _, s := range []*show.Strip{&m.Strips[0], &m.Strips[1]} {
+		s.Part, s.Pixels, s.Hidden, s.Missing = "one", 10000, nil, nil
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		l, err := New(m)
+		if err != nil || len(l.Pixels) != 20000 {
+			b.Fatal(err)
+		}
+	}
+}

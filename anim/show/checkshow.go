@@ -7,6 +7,10 @@ import (
 	"paneglow/anim/unit"
 )
 
+// MaxFrames is the most frames of one clip, iterations included: half an hour
+// at 60 a second. A state repeats its clip for ever anyway.
+const MaxFrames = 108000
+
 // Names judges words whose lists belong to other packages: easing functions
 // and blend modes. A nil func accepts everything; the error's text becomes the
 // finding's message.
@@ -82,6 +86,9 @@ func checkClip(d *decoder, s *Show, c *Clip, m *Machine, judge Names) {
 	case c.Follow == "" && c.Length > 0 && s.FPS > 0 && c.Frames(s.FPS) == 0:
 		d.fail(c.Keys.At("length", c.Pos), "show.not_whole_frames",
 			fmt.Sprintf("clip %q lasts %s, which is %s frames at %d a second", c.Name, c.Length, frames(c.Length, s.FPS), s.FPS), wholeLengths(c.Length, s.FPS))
+	}
+	if n := int64(c.Frames(s.FPS)) * int64(max(c.Iterations, 1)); n > MaxFrames {
+		d.fail(c.Keys.At("length", c.Pos), "show.too_many_frames", fmt.Sprintf("clip %q has %d frames, the most is %d", c.Name, n, MaxFrames), "shorten it or lower iterations: a state repeats its clip anyway")
 	}
 	if judge.Easing != nil {
 		if err := judge.Easing(c.Easing); err != nil {

@@ -91,6 +91,8 @@ func (tr *tree) fail(p Pos, code, message, fix string) {
 // goes on after a syntax error.
 var header = regexp.MustCompile(`(?m)^[ \t]*\[\[?[ \t]*[A-Za-z][A-Za-z_.]*[ \t]*\]\]?[ \t]*(#.*)?\r?$`)
 
+var topHeader = regexp.MustCompile(`(?m)^[ \t]*\[\[?[ \t]*[A-Za-z][A-Za-z_]*[ \t]*\]\]?[ \t]*(#.*)?\r?$`)
+
 // grow reads the whole file. After a syntax error it goes on with the next
 // table header, so that one slip does not hide the rest.
 func grow(file string, src []byte) (*table, *tree) {
@@ -113,9 +115,15 @@ func grow(file string, src []byte) (*table, *tree) {
 		if err == nil {
 			break
 		}
-		at := tr.syntax(err, base, len(part), cap(part))
-		current.broken = true
-		next := header.FindIndex(src[at:])
+		at, inHeader := tr.syntax(err, base, len(part), cap(part))
+		resume := header
+		if inHeader {
+			// Whose tables the dotted headers below are is lost with it.
+			resume = topHeader
+		} else {
+			current.broken = true
+		}
+		next := resume.FindIndex(src[at:])
 		if next == nil {
 			break
 		}
@@ -127,8 +135,9 @@ func grow(file string, src []byte) (*table, *tree) {
 	return root, tr
 }
 
-// syntax files the parser's error and returns the offset it stands at.
-func (tr *tree) syntax(err error, base, length, room int) int {
+// syntax files the parser's error. It returns the offset of the line below it,
+// and whether the line itself was to be a header.
+func (tr *tree) syntax(err error, base, length, room int) (below int, inHeader bool) {
 	tr.bad = true
 	start, end := base, base
 	var pe *unstable.ParserError
@@ -138,11 +147,13 @@ func (tr *tree) syntax(err error, base, length, room int) int {
 		}
 	}
 	tr.fail(tr.pos(start, end), "show.syntax", "not TOML: "+err.Error(), syntaxFix(err.Error()))
-	// An error at the very start of a header would be found again for ever.
+	line := tr.src[tr.lines[sort.SearchInts(tr.lines, start+1)-1]:]
+	inHeader = bytes.HasPrefix(bytes.TrimLeft(line, " \t"), []byte("["))
+	// From the line below, or the same error would be found again for ever.
 	if nl := bytes.IndexByte(tr.src[start:], '\n'); nl >= 0 {
-		return start + nl + 1
+		return start + nl + 1, inHeader
 	}
-	return len(tr.src)
+	return len(tr.src), inHeader
 }
 
 func syntaxFix(message string) string {

@@ -8,6 +8,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/require"
+	gonum "gonum.org/v1/gonum/unit"
 	"pgregory.net/rapid"
 )
 
@@ -219,6 +220,40 @@ func TestRoundTrip(t *testing.T) {
 			require.Equal(t, x, got, f.print(x))
 		}))
 	}
+}
+
+// The powers of ten are compared with gonum's table of SI prefixes.
+func TestPrefixes(t *testing.T) {
+	for _, c := range []struct {
+		text string
+		got  float64 // in the unit without its prefix
+		want float64
+	}{
+		{"1 mm", must(ParseLength("1 mm")) / must(ParseLength("1 m")), gonum.Milli},
+		{"1 cm", must(ParseLength("1 cm")) / must(ParseLength("1 m")), gonum.Centi},
+		{"1 um", must(ParseLength("1 um")) / must(ParseLength("1 m")), gonum.Micro},
+		{"1 uA", must(ParseCurrent("1 uA")) / must(ParseCurrent("1 A")), gonum.Micro},
+		{"1 mA", must(ParseCurrent("1 mA")) / must(ParseCurrent("1 A")), gonum.Milli},
+		{"1 mV", must(ParseVoltage("1 mV")) / must(ParseVoltage("1 V")), gonum.Milli},
+		{"1 ns", must(ParseTime("1 ns")) / must(ParseTime("1 s")), gonum.Nano},
+		{"1 us", must(ParseTime("1 us")) / must(ParseTime("1 s")), gonum.Micro},
+		{"1 ms", must(ParseTime("1 ms")) / must(ParseTime("1 s")), gonum.Milli},
+		{"1 mcd", must(ParseIntensity("1 mcd")) / must(ParseIntensity("1 cd")), gonum.Milli},
+		{"1 mohm", must(ParseResistance("1 mohm")) / must(ParseResistance("1 ohm")), gonum.Milli},
+		{"1 kHz", must(ParseFrequency("1 kHz")) / must(ParseFrequency("1 Hz")), gonum.Kilo},
+		{"1 MHz", must(ParseFrequency("1 MHz")) / must(ParseFrequency("1 Hz")), gonum.Mega},
+		{"1 GHz", must(ParseFrequency("1 GHz")) / must(ParseFrequency("1 Hz")), gonum.Giga},
+		{"1 klx", must(ParseIlluminance("1 klx")) / must(ParseIlluminance("1 lx")), gonum.Kilo},
+	} {
+		require.InDelta(t, c.want, c.got, c.want*1e-12, c.text)
+	}
+}
+
+func must[T ~int64 | ~float64](x T, err error) float64 {
+	if err != nil {
+		panic(err)
+	}
+	return float64(x)
 }
 
 func TestStep(t *testing.T) {
