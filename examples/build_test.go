@@ -16,6 +16,7 @@ import (
 	"paneglow/render"
 	"paneglow/render/drive"
 	"paneglow/render/power"
+	"paneglow/render/safety"
 
 	"github.com/stretchr/testify/require"
 )
@@ -105,6 +106,41 @@ func TestUmbrella(t *testing.T) {
 			require.Equal(t, show.Cut, x.HandOver, x.Name)
 		}
 	}
+}
+
+// No state flashes more than three times in a second (the limit of WCAG 2.2,
+// success criterion 2.3.1), neither over its loop's seam nor on the way from
+// any other state.
+func TestUmbrellaFlashes(t *testing.T) {
+	s, m, l := load(t, Umbrella())
+	eye, err := safety.NewEye(m, l)
+	require.NoError(t, err)
+	tracks := map[string]*safety.Track{}
+	for name, c := range build(t, Umbrella(), s, m, l) {
+		if s.Clip(name).Follow != "" {
+			continue // its frames are values, not moments
+		}
+		tracks[name] = eye.Track(c.Frames, c.Frame)
+		for _, r := range tracks[name].Loop(s.FPS) {
+			n, at, kind := r.Worst()
+			require.LessOrEqual(t, n, 3, "clip %s, %s, frame %d, %s", name, r.Region, at, kind)
+		}
+	}
+	most := 0
+	for _, to := range s.States {
+		for from := range tracks {
+			if from == to.Clip || tracks[to.Clip] == nil {
+				continue
+			}
+			fade := int(int64(to.Fade) * int64(s.FPS) / 1e9)
+			for _, r := range safety.Joint(tracks[from], tracks[to.Clip], s.FPS, fade) {
+				n, at, kind := r.Worst()
+				most = max(most, n)
+				require.LessOrEqual(t, n, 3, "from clip %s to state %s, %s, frame %d, %s", from, to.Name, r.Region, at, kind)
+			}
+		}
+	}
+	t.Logf("at most %d flashes in a second on the way between states", most)
 }
 
 func TestStarter(t *testing.T) {

@@ -116,7 +116,7 @@ then = "rest"
 `
 
 // wrong is one fault. The place of its finding is marked in the new text by
-// « and »; an @ before old means that the marks stand in old's line's place.
+// « and ».
 type wrong struct {
 	old, new           string
 	code, message, fix string
@@ -133,7 +133,6 @@ func plant(t *testing.T, good string, w wrong) (string, string) {
 	require.True(t, ok, w.new)
 	line := strings.Count(before, "\n") + 1
 	col := len(before) - strings.LastIndex(before, "\n")
-	_ = marked
 	return before + marked + after, fmt.Sprintf("f.toml:%d:%d", line, col)
 }
 

@@ -48,7 +48,7 @@ var (
 		"nm", "622 nm", 0, 1e6, "0 to 1000000 nm"}
 	intensities = quantity{"a luminous intensity", "intensity", []symbol{u("mcd", 0), u("cd", 3)},
 		"mcd", "0.4 cd", 0, 1e9, "0 to 1000000 cd"}
-	temperatures = quantity{"a color temperature", "temperature", []symbol{u("K", 0)},
+	temperatures = quantity{"a colour temperature", "temperature", []symbol{u("K", 0)},
 		"K", "6500 K", 0, 1e6, "0 to 1000000 K"}
 	resistances = quantity{"a resistance", "resistance", []symbol{u("mohm", -3), alias("mΩ", -3), u("ohm", 0), alias("Ω", 0)},
 		"ohm", "20 mohm", 0, 1e6, "0 to 1000000 ohm"}
