@@ -1,0 +1,499 @@
+package table
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"io"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+
+	"paneglow/anim/show"
+)
+
+// twin unpacks kind predict slowly, bit by bit and die by die, straight from
+// docs/table-format.md, section 4.3.
+type twin struct {
+	show    *Show
+	payload []byte
+	frames  int
+	bit     int // of the whole payload
+	last    [][][]uint8
+	how     []int
+	mode    int
+}
+
+var errTwin = errors.New("the bits end")
+
+func (w *twin) one() int {
+	if w.bit>>3 >= len(w.payload) {
+		panic(errTwin)
+	}
+	b := int(w.payload[w.bit>>3]) >> (w.bit & 7) & 1
+	w.bit++
+	return b
+}
+
+func (w *twin) number(n int) (v int) {
+	for i := range n {
+		v |= w.one() << i
+	}
+	return v
+}
+
+func (w *twin) rice(k int) int {
+	q := 0
+	for w.one() == 0 {
+		if q++; q == 12 {
+			return w.number(8)
+		}
+	}
+	return (q<<k | w.number(k)) & 0xff
+}
+
+func (w *twin) reset(bit int) {
+	w.bit, w.mode = bit, 0
+	w.how = make([]int, len(w.show.Strips))
+	w.last = nil
+	for _, st := range w.show.Strips {
+		px := make([][]uint8, st.Pixels)
+		for i := range px {
+			px[i] = make([]uint8, w.show.Parts[st.Part].Dies)
+		}
+		w.last = append(w.last, px)
+	}
+}
+
+func (w *twin) frame(f int) (err error) {
+	defer func() {
+		if r := recover(); r == errTwin {
+			err = errTwin
+		} else if r != nil {
+			panic(r)
+		}
+	}()
+	block, keys := int(w.payload[0]), int(w.payload[1])
+	start := 2
+	if keys > 0 {
+		start += 4 * ((w.frames + keys - 1) / keys)
+	}
+	if f == 0 || keys > 0 && f%keys == 0 {
+		at := start
+		if keys > 0 {
+			at += int(binary.LittleEndian.Uint32(w.payload[2+4*(f/keys):]))
+		}
+		w.reset(8 * at)
+	}
+	if w.one() == 1 {
+		return nil
+	}
+	for s, st := range w.show.Strips {
+		dies := w.show.Parts[st.Part].Dies
+		if w.one() == 1 {
+			w.how[s] = w.number(3)
+		}
+		res := make([][]int, st.Pixels)
+		for px := 0; px < st.Pixels; px += block {
+			if w.one() == 1 {
+				w.mode = w.number(3)
+			}
+			for i := px; i < min(px+block, st.Pixels); i++ {
+				res[i] = make([]int, dies)
+				k := []int{0, 0, 1, 2, 0, 1, 2, 4}[w.mode]
+				if w.mode == 0 || w.mode <= 3 && w.one() == 0 {
+					continue
+				}
+				for d := range dies {
+					res[i][d] = w.rice(k)
+				}
+			}
+		}
+		now := make([][]uint8, st.Pixels)
+		pick := func(from [][]uint8, px, d int) int {
+			if px < 0 || px >= len(from) {
+				return 0
+			}
+			return int(from[px][d])
+		}
+		for px := range now {
+			now[px] = make([]uint8, dies)
+			for d := range dies {
+				old := w.last[s]
+				change := pick(now, px-1, d) - pick(old, px-1, d)
+				pred := []int{
+					pick(old, px, d), pick(now, px-1, d), pick(old, px, d) + change, pick(old, px-1, d), pick(old, px+1, d),
+					pick(old, px, d) + int(int8(change))>>1, pick(old, px-2, d), pick(old, px+2, d),
+				}[w.how[s]]
+				u := res[px][d]
+				e := u / 2
+				if u%2 == 1 {
+					e = -(u + 1) / 2
+				}
+				now[px][d] = uint8(pred + e)
+			}
+		}
+		w.last[s] = now
+	}
+	return nil
+}
+
+func (w *twin) codes() (b []uint8) {
+	for _, strip := range w.last {
+		for _, px := range strip {
+			b = append(b, px...)
+		}
+	}
+	return b
+}
+
+// drawShow draws strips of three and four dies, with missing pixels.
+func drawShow(t *rapid.T) *Show {
+	s := cabinet()
+	s.States, s.Silence, s.Then, s.Strips = nil, 0, None, nil
+	for i := range rapid.IntRange(0, 4).Draw(t, "strips") {
+		st := Strip{Name: string(rune('a' + i)), Part: rapid.IntRange(0, 1).Draw(t, "part"), Pixels: rapid.IntRange(0, 40).Draw(t, "pixels")}
+		for px := range st.Pixels {
+			if px%13 == 5 {
+				st.Missing = append(st.Missing, px)
+			}
+		}
+		s.Strips = append(s.Strips, st)
+	}
+	return s
+}
+
+// drawCodes draws frames that move, jump, repeat and sparkle.
+func drawCodes(t *rapid.T, s *Show, frames int) []byte {
+	r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 0))
+	n := s.Channels()
+	b := make([]byte, 0, n*frames)
+	last := make([]byte, n)
+	for range frames {
+		next := bytes.Clone(last)
+		switch r.IntN(7) {
+		case 0: // the same
+		case 1:
+			for i := range next {
+				next[i] = uint8(r.IntN(256))
+			}
+		case 2, 3:
+			d := r.IntN(5) - 2
+			for i := range next {
+				next[i] += uint8(d + r.IntN(2))
+			}
+		case 4:
+			copy(next[min(3, n):], last)
+		case 5:
+			copy(next, last[min(4, n):])
+		case 6:
+			if n > 0 {
+				next[r.IntN(n)] ^= 1 << r.IntN(8)
+			}
+		}
+		dark(s, next)
+		b = append(b, next...)
+		last = next
+	}
+	return b
+}
+
+func TestUnpackMatchesTheSlowTwin(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawShow(t)
+		n := s.Channels()
+		frames := rapid.IntRange(1, 30).Draw(t, "frames")
+		codes := drawCodes(t, s, frames)
+		block := rapid.IntRange(1, 32).Draw(t, "block")
+		keys := rapid.IntRange(0, 5).Draw(t, "keys")
+		best := rapid.Bool().Draw(t, "best")
+		c := Clip{Name: "c", Frames: frames, Channels: n, Bytes: codes}
+		payload := packPredict(s, &c, block, keys, best)
+		info := &ClipInfo{Name: "c", Frames: frames, Kind: Predict}
+		d, err := newDecoder(s, info, payload)
+		require.NoError(t, err)
+		w := &twin{show: s, payload: payload, frames: frames}
+		got := make([]byte, n)
+		for f := range frames {
+			require.NoError(t, d.Next(got))
+			require.Equal(t, codes[f*n:(f+1)*n], got, "frame %d", f)
+			require.NoError(t, w.frame(f))
+			require.True(t, bytes.Equal(w.codes(), got), "frame %d of the twin", f)
+		}
+		require.NoError(t, d.end())
+		require.ErrorIs(t, d.Next(got), io.EOF)
+
+		// Any frame, in any order, is the one that comes in order.
+		for range 10 {
+			f := rapid.IntRange(0, frames-1).Draw(t, "seek")
+			require.NoError(t, d.Seek(f))
+			require.NoError(t, d.Next(got))
+			require.Equal(t, codes[f*n:(f+1)*n], got, "frame %d by seeking", f)
+		}
+		require.ErrorIs(t, d.Seek(frames+1), ErrData)
+	})
+}
+
+// Every table drawn comes back, in every kind, for any number of workers with
+// the same bytes, and hardly larger than its codes.
+func TestTablesComeBack(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawShow(t)
+		n := s.Channels()
+		var clips []Clip
+		raw := 0
+		for i := range rapid.IntRange(0, 4).Draw(t, "clips") {
+			c := Clip{Name: string(rune('c' + i)), Channels: n, Loop: rapid.Bool().Draw(t, "loop")}
+			c.Frames = rapid.IntRange(1, 20).Draw(t, "frames")
+			if rapid.IntRange(0, 3).Draw(t, "value") == 0 {
+				c.Value, c.Frames = true, 256
+			}
+			c.Bytes = drawCodes(t, s, c.Frames)
+			raw += len(c.Bytes)
+			clips = append(clips, c)
+		}
+		pack := Pack(rapid.IntRange(0, 1).Draw(t, "pack"))
+		var one, many bytes.Buffer
+		_, err := Write(&one, s, clips, Options{Pack: pack, Workers: 1})
+		require.NoError(t, err)
+		_, err = Write(&many, s, clips, Options{Pack: pack, Workers: 7})
+		require.NoError(t, err)
+		require.True(t, bytes.Equal(one.Bytes(), many.Bytes()))
+		tab, err := Read(one.Bytes(), Limits{})
+		require.NoError(t, err)
+		got := make([]byte, n)
+		for i, c := range clips {
+			d := tab.Clip(i).Start()
+			for f := range c.Frames {
+				require.NoError(t, d.Next(got))
+				require.True(t, bytes.Equal(c.Bytes[f*n:(f+1)*n], got))
+				require.Equal(t, (tab.Meter().Current(got)+999)/1000, tab.Currents(i)[f])
+			}
+			require.LessOrEqual(t, tab.Clips[i].Length, len(c.Bytes))
+		}
+	})
+}
+
+func TestWriterRefuses(t *testing.T) {
+	n := cabinet().Channels()
+	good := func() (*Show, []Clip) {
+		s := cabinet()
+		return s, []Clip{{Name: "rest", Frames: 4, Channels: n, Bytes: ramp(s, 4)}, {Name: "turning", Frames: 1, Channels: n, Bytes: ramp(s, 1)}}
+	}
+	for name, spoil := range map[string]func(*Show, []Clip) []Clip{
+		"a byte too few":         func(s *Show, c []Clip) []Clip { c[0].Bytes = c[0].Bytes[1:]; return c },
+		"other channels":         func(s *Show, c []Clip) []Clip { c[0].Channels--; return c },
+		"a lit missing pixel":    func(s *Show, c []Clip) []Clip { c[0].Bytes[6] = 1; return c },
+		"a wrong current":        func(s *Show, c []Clip) []Clip { c[1].Current = []int64{5}; return c },
+		"currents too few":       func(s *Show, c []Clip) []Clip { c[0].Current = []int64{5}; return c },
+		"a short value clip":     func(s *Show, c []Clip) []Clip { c[0].Value = true; return c },
+		"a state without a clip": func(s *Show, c []Clip) []Clip { return c[:1] },
+		"a nameless clip":        func(s *Show, c []Clip) []Clip { c[0].Name = ""; return c },
+		"no frames":              func(s *Show, c []Clip) []Clip { c[0].Frames, c[0].Bytes = 0, nil; return c },
+		"an unknown order":       func(s *Show, c []Clip) []Clip { s.Parts[0].Order = "GGB"; return c },
+		"a stay without a goal":  func(s *Show, c []Clip) []Clip { s.States[1].Then = None; return c },
+		"a load of no machine":   func(s *Show, c []Clip) []Clip { s.States[1].Loads = 2; return c },
+		"a missing pixel twice":  func(s *Show, c []Clip) []Clip { s.Strips[0].Missing = []int{2, 2}; return c },
+		"an unknown law":         func(s *Show, c []Clip) []Clip { s.Parts[0].Law = show.Ceiling + 1; return c },
+	} {
+		s, clips := good()
+		clips = spoil(s, clips)
+		var out bytes.Buffer
+		_, err := Write(&out, s, clips, Options{})
+		require.ErrorIs(t, err, ErrData, name)
+		require.Zero(t, out.Len(), "%s: nothing is written", name)
+	}
+	// Frames as given are never changed, spare capacity included.
+	s, clips := good()
+	room := append(bytes.Clone(clips[1].Bytes), 1, 2, 3, 4)
+	clips[1].Bytes = room[:n]
+	_, err := Write(io.Discard, s, clips, Options{})
+	require.NoError(t, err)
+	require.Equal(t, []byte{1, 2, 3, 4}, room[n:])
+}
+
+// sample is a small table with every kind of clip.
+func sample(t testing.TB) []byte {
+	s := cabinet()
+	n := s.Channels()
+	r := rand.New(rand.NewPCG(3, 4))
+	static := make([]byte, 3*n)
+	for i := range static {
+		static[i] = uint8(r.IntN(256))
+	}
+	dark(s, static)
+	value := ramp(s, 256)
+	clips := []Clip{
+		{Name: "rest", Frames: 20, Channels: n, Bytes: ramp(s, 20), Loop: true},
+		{Name: "turning", Frames: 3, Channels: n, Bytes: bytes.Repeat(static[:n], 3)},
+		{Name: "static", Frames: 3, Channels: n, Bytes: static},
+		{Name: "lift", Frames: 256, Channels: n, Bytes: value, Value: true},
+	}
+	var out bytes.Buffer
+	rep, err := Write(&out, s, clips, Options{})
+	require.NoError(t, err)
+	for i, want := range []Kind{Predict, Still, Raw, Predict} {
+		require.Equal(t, want, rep.Clips[i].Kind)
+	}
+	return out.Bytes()
+}
+
+var sentinels = []error{ErrCut, ErrExtra, ErrChecksum, ErrNotTable, ErrVersion, ErrKind, ErrData, ErrLimit}
+
+func known(err error) bool {
+	for _, s := range sentinels {
+		if errors.Is(err, s) {
+			return true
+		}
+	}
+	return false
+}
+
+func TestCutAtEveryByte(t *testing.T) {
+	b := sample(t)
+	h, err := ReadHeader(b)
+	require.NoError(t, err)
+	for n := range b {
+		_, err := Read(b[:n:n], Limits{})
+		require.ErrorIs(t, err, ErrCut, "cut after %d bytes", n)
+		_, err = ReadHeader(b[:n:n])
+		if n < h.HeaderLength {
+			require.ErrorIs(t, err, ErrCut, "header cut after %d bytes", n)
+		} else {
+			require.NoError(t, err, "the header needs no more than itself")
+		}
+	}
+	_, err = Read(append(bytes.Clone(b), 0), Limits{})
+	require.ErrorIs(t, err, ErrExtra)
+}
+
+func TestEveryBitFlipped(t *testing.T) {
+	b := sample(t)
+	for i := range b {
+		for bit := range 8 {
+			b[i] ^= 1 << bit
+			_, err := Read(b, Limits{})
+			require.Error(t, err, "byte %d bit %d", i, bit)
+			require.True(t, known(err), "byte %d bit %d: %v", i, bit, err)
+			b[i] ^= 1 << bit
+		}
+	}
+	_, err := Read(b, Limits{})
+	require.NoError(t, err)
+}
+
+func TestReaderLimits(t *testing.T) {
+	b := sample(t)
+	_, err := Read(b, Limits{Bytes: len(b) - 1})
+	require.ErrorIs(t, err, ErrLimit)
+	frames, n := 20+3+3+256, cabinet().Channels()
+	_, err = Read(b, Limits{Decoded: int64(frames*n) - 1})
+	require.ErrorIs(t, err, ErrLimit)
+	_, err = Read(b, Limits{Bytes: len(b), Decoded: int64(frames * n)})
+	require.NoError(t, err)
+}
+
+// A kind of clip from a later writer is named, not guessed at.
+func TestUnknownKind(t *testing.T) {
+	s := cabinetFor(cabinet())
+	n := s.Channels()
+	var out bytes.Buffer
+	_, err := Write(&out, s, []Clip{{Name: "c", Frames: 1, Channels: n, Bytes: make([]byte, n)}}, Options{})
+	require.NoError(t, err)
+	h, err := parseHeader(out.Bytes())
+	require.NoError(t, err)
+	h.Clips[0].Kind = 9
+	b := append(h.marshal(), out.Bytes()[h.HeaderLength:]...)
+	_, err = Read(b, Limits{})
+	require.ErrorIs(t, err, ErrKind)
+	require.ErrorContains(t, err, `clip "c" is of kind 9`)
+}
+
+func TestDecodingAllocatesNothing(t *testing.T) {
+	tab, err := Read(sample(t), Limits{})
+	require.NoError(t, err)
+	dst := make([]uint8, tab.Channels())
+	for i := range tab.Clips {
+		d := tab.Clip(i).Start()
+		require.Zero(t, testing.AllocsPerRun(1, func() {
+			if err := d.Seek(0); err != nil {
+				t.Fatal(err)
+			}
+			for range tab.Clips[i].Frames {
+				if err := d.Next(dst); err != nil {
+					t.Fatal(err)
+				}
+			}
+		}))
+	}
+}
+
+// Whatever the bytes, reading them ends with a table or with a known error.
+func FuzzRead(f *testing.F) {
+	b := sample(f)
+	f.Add(b)
+	f.Add(b[:len(b)/2])
+	f.Add([]byte{})
+	s, clips := worked()
+	var out bytes.Buffer
+	_, err := Write(&out, s, clips, Options{})
+	require.NoError(f, err)
+	f.Add(out.Bytes())
+	f.Fuzz(func(t *testing.T, b []byte) {
+		_, err := Read(b, Limits{Bytes: 1 << 16, Decoded: 1 << 20})
+		if err != nil && !known(err) {
+			t.Fatalf("an error of no known kind: %v", err)
+		}
+	})
+}
+
+// Headers whose checksum is right and whose fields are anything.
+func FuzzHeaderFields(f *testing.F) {
+	b := sample(f)
+	h, err := ReadHeader(b)
+	require.NoError(f, err)
+	f.Add(b[preamble : h.HeaderLength-4])
+	f.Fuzz(func(t *testing.T, fields []byte) {
+		if len(fields) > 4096 {
+			return
+		}
+		head := append(bytes.Clone(b[:preamble]), fields...)
+		binary.LittleEndian.PutUint32(head[6:], uint32(len(head)+4))
+		table := append(sealed(head), b[h.HeaderLength:]...)
+		if got, err := Read(table, Limits{Bytes: 1 << 16, Decoded: 1 << 20}); err == nil {
+			require.Equal(t, got.marshal(), table[:got.HeaderLength], "a header reads and writes the same bytes")
+		} else if !known(err) {
+			t.Fatalf("an error of no known kind: %v", err)
+		}
+	})
+}
+
+// Any bits at all unpack like the slow twin, up to the frame where they end.
+func FuzzUnpack(f *testing.F) {
+	s := cabinet()
+	c := Clip{Frames: 9, Channels: s.Channels(), Bytes: ramp(s, 9)}
+	f.Add(packPredict(s, &c, 8, 0, false))
+	f.Add(packPredict(s, &c, 3, 4, true))
+	f.Add([]byte{1, 0, 0xff})
+	f.Fuzz(func(t *testing.T, payload []byte) {
+		info := &ClipInfo{Name: "c", Frames: 9, Kind: Predict}
+		d, err := newDecoder(s, info, payload)
+		if err != nil {
+			require.ErrorIs(t, err, ErrData)
+			return
+		}
+		w := &twin{show: s, payload: payload, frames: 9}
+		got := make([]byte, s.Channels())
+		for f := range 9 {
+			err := d.Next(got)
+			if err != nil {
+				require.ErrorIs(t, err, ErrData)
+				return
+			}
+			require.NoError(t, w.frame(f))
+			require.Equal(t, w.codes(), got)
+		}
+	})
+}
