@@ -78,6 +78,7 @@ type compiler struct {
 	flat map[int32]reg // shared numbers spread over a temporary
 	last map[int32]int // step of a node's last use
 	zero int32         // the slot of 0
+	one  int32         // and of 1
 }
 
 // step is one kernel call before registers are assigned: operands are nodes.
@@ -115,7 +116,8 @@ func (g *Graph) Compile() (*Program, error) {
 	}
 	c.sharedList()
 	c.zero = int32(len(p.f64))
-	p.f64 = append(p.f64, 0)
+	c.one = c.zero + 1
+	p.f64 = append(p.f64, 0, 1)
 	c.leaves()
 	clip := c.steps(PerPixel)
 	both := c.steps(PerBoth)
@@ -358,12 +360,9 @@ func (c *compiler) output(body *[]step) step {
 		return end
 	}
 	// light * number: an ending times a number that all three lanes share.
-	of, ok := c.lanes(*body, out)
-	if !ok {
-		return end
-	}
+	of := c.lanes(*body, out)
 	for _, l := range of {
-		if l.shared || l.k != kernel(opMul) {
+		if l.shared || l.raw || l.k != kernel(opMul) {
 			continue
 		}
 		for _, by := range l.v[:2] {
@@ -388,21 +387,16 @@ func (c *compiler) output(body *[]step) step {
 }
 
 // lane is how one of the three numbers of light is made: by a step that
-// nothing else needs, or as a number that all pixels share.
+// nothing else needs, as a number that all pixels share, or otherwise (raw).
 type lane struct {
 	step
-	node   int32
-	shared bool
+	node        int32
+	shared, raw bool
 }
 
-func (c *compiler) lanes(body []step, out [3]int32) (of [3]lane, ok bool) {
-	found := 0
+func (c *compiler) lanes(body []step, out [3]int32) (of [3]lane) {
 	for k, o := range out {
-		if c.shared(o) {
-			of[k] = lane{node: o, shared: true}
-			found++
-			continue
-		}
+		of[k] = lane{node: o, shared: c.shared(o), raw: !c.shared(o)}
 		readers := 0
 		for _, p := range out {
 			if p == o {
@@ -410,13 +404,12 @@ func (c *compiler) lanes(body []step, out [3]int32) (of [3]lane, ok bool) {
 			}
 		}
 		for _, s := range body {
-			if (s.d[0] == o || s.d[1] == o || s.d[2] == o) && c.uses[o] == readers {
+			if of[k].raw && (s.d[0] == o || s.d[1] == o || s.d[2] == o) && c.uses[o] == readers {
 				of[k] = lane{step: s, node: o}
-				found++
 			}
 		}
 	}
-	return of, found == 3
+	return of
 }
 
 // others gives the operands that are multiplied by one number in all lanes. A
@@ -427,7 +420,7 @@ func (c *compiler) others(of [3]lane, by int32) (rest [3]int32, ok bool) {
 		switch {
 		case zero:
 			rest[k] = l.node
-		case l.shared || l.k != kernel(opMul):
+		case l.shared || l.raw || l.k != kernel(opMul):
 			return rest, false
 		case l.v[0] == by:
 			rest[k] = l.v[1]
@@ -455,35 +448,39 @@ func without(body []step, nodes [3]int32) []step {
 // ending recognises three lanes that one kernel can make, and takes their steps
 // out of the body.
 func (c *compiler) ending(body *[]step, out [3]int32, end *step) bool {
-	of, ok := c.lanes(*body, out)
-	if !ok {
-		return false
-	}
-	if of[0].k == kernel(opGradient) && of[0].d == out {
+	of := c.lanes(*body, out)
+	if !of[0].raw && !of[0].shared && of[0].k == kernel(opGradient) && of[0].d == out {
 		end.k, end.v, end.imm = kPaint, [3]int32{of[0].v[0], -1, -1}, of[0].imm
 		*body = without(*body, out)
 		return true
 	}
-	// Each lane is a shared number, x times one, or that plus another; the
-	// missing ones are 0.
+	// Each lane is a shared number, x times one, that plus another, or x; what
+	// is missing is 0 or 1.
 	x, end2 := int32(-1), kTint
+	for _, l := range of {
+		if !l.shared && !l.raw && (l.k == kMulVS || l.k == kMadVSS) {
+			x = l.v[0]
+			break
+		}
+	}
+	drop, readers := [3]int32{-1, -1, -1}, map[int32]bool{}
 	for k, l := range of {
 		s, t := c.zero, c.zero
 		switch {
 		case l.shared:
 			t = c.slot[l.node]
-		case l.k == kMulVS:
-			s = c.slot[l.s]
-		case l.k == kMadVSS:
-			s, t = c.slot[l.s], c.slot[l.t]
-		default:
+		case l.node == x:
+			s = c.one
+			readers[-1-int32(k)] = true
+		case l.raw || l.v[0] != x || l.k != kMulVS && l.k != kMadVSS:
 			return false
-		}
-		if !l.shared {
-			if x >= 0 && x != l.v[0] {
-				return false
+		default:
+			drop[k] = l.node
+			readers[l.node] = true
+			s = c.slot[l.s]
+			if l.k == kMadVSS {
+				t = c.slot[l.t]
 			}
-			x = l.v[0]
 		}
 		if t != c.zero {
 			end2 = kRamp
@@ -494,14 +491,8 @@ func (c *compiler) ending(body *[]step, out [3]int32, end *step) bool {
 		return false
 	}
 	end.k, end.v = end2, [3]int32{x, -1, -1}
-	*body = without(*body, out)
+	*body = without(*body, drop)
 	// A moving gradient: the place is made by a step that nothing else needs.
-	readers := map[int32]bool{}
-	for _, l := range of {
-		if !l.shared {
-			readers[l.node] = true
-		}
-	}
 	if end.k == kRamp && c.uses[x] == len(readers) {
 		for i, s := range *body {
 			if s.d[0] == x && s.k == kFractVS {

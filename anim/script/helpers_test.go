@@ -62,3 +62,14 @@ def light(at, now):
 	}
 	t.Log(dst[:20], p.Notes())
 }
+
+// rampOf evaluates gradient(text).
+func rampOf(t *testing.T, text string) *Ramp {
+	t.Helper()
+	p, err := Load("ramp.star", []byte("ramp = gradient("+text+")\ndef light(at, now):\n    return ramp(at.u)\n"))
+	require.NoError(t, err)
+	tr := &tracer{src: p.src, b: newBuilder(), opt: &Options{Frames: 1, FPS: 1}}
+	fn, err := tr.run(p)
+	require.NoError(t, err)
+	return fn.Globals()["ramp"].(*Ramp)
+}
