@@ -1,0 +1,294 @@
+package main
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+	"text/tabwriter"
+
+	"github.com/spf13/cobra"
+
+	"paneglow/anim/finding"
+	"paneglow/anim/show"
+	"paneglow/anim/unit"
+	"paneglow/render/drive"
+	"paneglow/render/play"
+	"paneglow/render/safety"
+	"paneglow/render/table"
+)
+
+// The JSON of `check --json`. Currents are milliamperes at the supply, idle
+// included, rounded up.
+type checkReport struct {
+	Show       string            `json:"show"`
+	Machine    string            `json:"machine"`
+	Pixels     int               `json:"pixels"`
+	Clips      []checkClip       `json:"clips"`
+	States     []checkState      `json:"states"`
+	Controller *checkController  `json:"controller,omitempty"`
+	Refreshes  int               `json:"refreshes_checked"`
+	Findings   []finding.Finding `json:"findings"`
+}
+
+type checkClip struct {
+	Name    string  `json:"name"`
+	Frames  int     `json:"frames"`
+	FPS     int     `json:"fps"`
+	Wanted  int64   `json:"wanted_mA"`
+	Peak    int64   `json:"peak_mA"`
+	Gain    float64 `json:"gain_min"`
+	Bytes   int     `json:"bytes"`
+	Kind    string  `json:"kind"`
+	Flashes int     `json:"flashes_per_s"`
+}
+
+type checkState struct {
+	Name   string `json:"name"`
+	Clip   string `json:"clip"`
+	Budget int64  `json:"budget_mA"`
+	Peak   int64  `json:"peak_mA"`
+}
+
+type checkController struct {
+	Flash int     `json:"flash_bytes"` // of the table
+	Frame int64   `json:"frame_us"`    // one refresh on the wire, latch included
+	Grant float64 `json:"grant_ms"`    // worst wait from a load's question to its grant
+}
+
+// milli is microamperes as milliamperes, rounded up.
+func milli(ua int64) int64 {
+	if ua >= 0 {
+		return (ua + 999) / 1000
+	}
+	return ua / 1000
+}
+
+func (a *app) checkCommand() *cobra.Command {
+	var machine string
+	var asJSON bool
+	pack := packFlag{}
+	c := &cobra.Command{
+		Use:   "check SHOW",
+		Short: "tell what is wrong, what the show draws and what it weighs",
+		Long: `Check reads a show (a file, or a folder that holds show.toml), renders every
+clip, packs the table, plays every state and every change of state as the
+controller will, and tells everything that was found.`,
+		Example: "  paneglow new my-panel && paneglow check my-panel",
+		Args:    argument("a show"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			p := open(args[0], machine)
+			a.work(p, pack.pack)
+			r := p.examine()
+			if asJSON {
+				if err := writeJSON(a.out, r); err != nil {
+					return err
+				}
+			} else {
+				p.print(a.out, r)
+			}
+			a.tell(p.found)
+			return a.verdict(p.found)
+		},
+	}
+	c.Flags().StringVar(&machine, "machine", "", "check against another machine file")
+	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
+	c.Flags().Var(&pack, "pack", "how hard to look for a small table: quick or best")
+	return c
+}
+
+func writeJSON(w io.Writer, v any) error {
+	e := json.NewEncoder(w)
+	e.SetIndent("", "  ")
+	e.SetEscapeHTML(false)
+	return e.Encode(v)
+}
+
+// packFlag is --pack.
+type packFlag struct{ pack table.Pack }
+
+func (f *packFlag) String() string {
+	if f.pack == table.Best {
+		return "best"
+	}
+	return "quick"
+}
+
+func (f *packFlag) Set(s string) error {
+	switch s {
+	case "quick":
+		f.pack = table.Quick
+	case "best":
+		f.pack = table.Best
+	default:
+		return fmt.Errorf("%q is neither quick nor best", s)
+	}
+	return nil
+}
+
+func (f *packFlag) Type() string { return "quick|best" }
+
+// work renders and packs, with a progress bar where it takes long.
+func (a *app) work(p *project, how table.Pack) {
+	total := 0
+	for _, c := range p.clips {
+		total += c.Frames()
+	}
+	bar := a.progress("rendering", total)
+	p.finish(workers(), bar.add)
+	bar.done()
+	p.pack(how, workers())
+}
+
+// examine plays the table, counts flashes, and fills the report as far as the
+// project came.
+func (p *project) examine() *checkReport {
+	r := &checkReport{Clips: []checkClip{}, States: []checkState{}}
+	if p.show != nil {
+		r.Show = p.show.File
+	}
+	if p.machine != nil {
+		r.Machine = p.machine.File
+	}
+	if p.hw != nil {
+		r.Pixels = len(p.hw.Layout.Pixels)
+	}
+	if p.table != nil && p.found.Err() == nil {
+		pr, laps := p.prove()
+		r.Refreshes = pr.refreshes
+		flashes := p.flashes(laps)
+		for i, c := range p.codes {
+			_, wanted := c.WantedPeak()
+			_, peak := c.Peak()
+			r.Clips = append(r.Clips, checkClip{
+				Name: p.clips[i].Name, Frames: c.Frames, FPS: p.show.FPS, Wanted: milli(wanted), Peak: milli(peak),
+				Gain: float64(c.Gain) / drive.FullGain, Bytes: p.report.Clips[i].Bytes, Kind: p.report.Clips[i].Kind.String(), Flashes: flashes[i],
+			})
+		}
+		for i := range p.table.States {
+			s := &p.table.States[i]
+			var peak int64
+			if l := laps[i]; l != nil {
+				for _, c := range l.current {
+					peak = max(peak, c)
+				}
+			}
+			r.States = append(r.States, checkState{Name: s.Name, Clip: p.table.Clips[s.Clip].Name, Budget: milli(s.Budget), Peak: milli(peak)})
+		}
+		r.Controller = p.controller()
+	}
+	r.Findings = p.found
+	if r.Findings == nil {
+		r.Findings = []finding.Finding{}
+	}
+	return r
+}
+
+// controller compares the table with the controller's memory and time.
+func (p *project) controller() *checkController {
+	c := &p.machine.Controller
+	out := &checkController{Flash: len(p.bytes), Frame: play.WireTime(p.table), Grant: float64(play.GrantWorst(p.table, play.Options{})) / 1000}
+	if room := int64(c.Flash) - int64(c.MachineFlash); c.Flash > 0 && int64(len(p.bytes)) > room {
+		p.add(finding.Error, "controller.flash", c.Pos.String(), "shorten a clip, lower fps, or try --pack best",
+			"the table takes %d bytes; flash %v less machine_flash %v leaves %d", len(p.bytes), c.Flash, c.MachineFlash, room)
+	}
+	if period := int64(1_000_000 / p.show.FPS); out.Frame > period {
+		p.add(finding.Error, "controller.frame_time", p.show.File, fmt.Sprintf("lower fps to %d, or share the strips between several data lines", 1_000_000/out.Frame),
+			"one refresh takes %d us on the wire, over the %d us of a frame at %d fps", out.Frame, period, p.show.FPS)
+	}
+	return out
+}
+
+// flashes counts every clip in a loop and every change of state, tells what is
+// over the limit, and gives the worst count by clip.
+func (p *project) flashes(laps map[int]*latched) []int {
+	out := make([]int, len(p.clips))
+	eye, err := safety.NewEye(p.machine, p.hw.Layout)
+	if err != nil {
+		p.take(err, p.machine.File)
+		return out
+	}
+	fps := p.show.FPS
+	tracks := make([]*safety.Track, len(p.clips))
+	for i := range p.clips {
+		frames := func(f int) []uint8 { return p.codes[i].Frame(f) }
+		n := p.codes[i].Frames
+		if s := stateOf(p.table, i); s >= 0 && laps[s] != nil {
+			l := laps[s]
+			n, frames = len(l.frames), func(f int) []uint8 { return l.frames[f] }
+		}
+		tracks[i] = eye.Track(n, frames)
+		var worst safety.Result
+		most := -1
+		for _, r := range tracks[i].Loop(fps) {
+			if w, _, _ := r.Worst(); w > most {
+				most, worst = w, r
+			}
+		}
+		out[i] = max(most, 0)
+		if n, at, kind := worst.Worst(); n > safety.Limit {
+			at %= p.codes[i].Frames
+			p.add(finding.Warning, "safety.flashes", fmt.Sprintf("clip %q, frame %d", p.clips[i].Name, at),
+				"slow it down, or keep its changes below a tenth of full light",
+				"%d %s flashes within a second on %s; more than %d can cause seizures (WCAG 2.3.1)", n, kind, worst.Region, safety.Limit)
+		}
+	}
+	p.joints(tracks, out)
+	return out
+}
+
+// joints looks at every change of state whose two clips keep the limit by
+// themselves.
+func (p *project) joints(tracks []*safety.Track, alone []int) {
+	fps := p.show.FPS
+	seen := map[[3]int]bool{}
+	for a := range p.table.States {
+		for b := range p.table.States {
+			from, to := p.table.States[a].Clip, p.table.States[b].Clip
+			fade := 0
+			if p.table.States[b].HandOver == show.Crossfade {
+				fade = int(p.table.States[b].Fade) * fps / 1000
+			}
+			key := [3]int{from, to, fade}
+			if from == to || seen[key] || max(alone[from], alone[to]) > safety.Limit {
+				continue
+			}
+			seen[key] = true
+			for _, r := range safety.Joint(tracks[from], tracks[to], fps, fade) {
+				if n, at, kind := r.Worst(); n > safety.Limit {
+					p.add(finding.Warning, "safety.flashes", fmt.Sprintf("from state %q, frame %d, to state %q", p.table.States[a].Name, at, p.table.States[b].Name),
+						"hand over by a longer crossfade, or calm the start of the second clip",
+						"%d %s flashes within a second on %s where the two meet; more than %d can cause seizures (WCAG 2.3.1)", n, kind, r.Region, safety.Limit)
+					break
+				}
+			}
+		}
+	}
+}
+
+// print is the report for people.
+func (p *project) print(w io.Writer, r *checkReport) {
+	if len(r.Clips) == 0 {
+		return
+	}
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "clip\tlength\twants\tdraws\tlight\ttable\tflashes/s\t")
+	for _, c := range r.Clips {
+		length := unit.Time(int64(c.Frames) * 1_000_000_000 / int64(c.FPS)).String()
+		if c.Frames == 256 && p.show.Clip(c.Name) != nil && p.show.Clip(c.Name).Follow != "" {
+			length = "256 values"
+		}
+		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%.1f %%\t%d B\t%d\t\n", c.Name, length, c.Wanted, c.Peak, 100*c.Gain, c.Bytes, c.Flashes)
+	}
+	t.Flush()
+	fmt.Fprintln(w)
+	t = tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "state\tshows\tbudget\tdraws\tof it\t")
+	for _, s := range r.States {
+		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1))
+	}
+	t.Flush()
+	if c := r.Controller; c != nil {
+		fmt.Fprintf(w, "\n%d pixels; table of %d bytes; a refresh takes %.2f ms on the wire; a load waits at most %.1f ms for its grant\n", r.Pixels, c.Flash, float64(c.Frame)/1000, c.Grant)
+	}
+	fmt.Fprintf(w, "%d refreshes played and counted, all within their budget\n", r.Refreshes)
+}

@@ -1,0 +1,152 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"paneglow/anim/finding"
+	"paneglow/examples"
+	"paneglow/render/picture"
+	"paneglow/render/table"
+)
+
+func (a *app) demoCommand() *cobra.Command {
+	out := filepath.Join("build", "demo")
+	c := &cobra.Command{
+		Use:   "demo",
+		Short: "render, check, pack and draw the demo: an umbrella-lending cabinet",
+		Long: `Demo writes the demo show (an umbrella-lending cabinet at a tram stop, all its
+numbers invented), renders every clip, proves its current, packs the table,
+reads it back, draws pictures, and says what to look at.`,
+		Example: "  paneglow demo --out build/demo",
+		Args:    cobra.NoArgs,
+		RunE:    func(cmd *cobra.Command, args []string) error { return a.demo(out) },
+	}
+	c.Flags().StringVar(&out, "out", out, "folder for the show, the table and the pictures")
+	return c
+}
+
+func (a *app) demo(dir string) error {
+	if err := copyShow(examples.Umbrella(), dir); err != nil {
+		return err
+	}
+	begun := time.Now()
+	p := open(dir, "")
+	a.work(p, table.Quick)
+	took := time.Since(begun)
+	if p.found.Err() != nil {
+		a.tell(p.found)
+		return a.verdict(p.found)
+	}
+	r := p.examine()
+	if err := p.demoFiles(dir); err != nil {
+		return err
+	}
+	pictures, err := p.demoPictures(dir)
+	if err != nil {
+		return err
+	}
+	a.demoSummary(p, r, dir, took, pictures)
+	a.tell(atLeast(p.found, finding.Warning))
+	return a.verdict(p.found)
+}
+
+// atLeast leaves out what is less severe.
+func atLeast(l finding.List, s finding.Severity) finding.List {
+	var out finding.List
+	for _, f := range l {
+		if f.Severity >= s {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+func (p *project) demoFiles(dir string) error {
+	if err := writeBytes(filepath.Join(dir, "panel.table"), p.bytes); err != nil {
+		return err
+	}
+	return writeFile(filepath.Join(dir, "currents.csv"), func(w io.Writer) error { return table.WriteCSV(w, p.table) })
+}
+
+// demoPictures draws each state's timeline and its glass at a telling moment,
+// and one animation.
+func (p *project) demoPictures(dir string) (int, error) {
+	n := 0
+	f := &renderFlags{view: "glass", room: -1, height: 700}
+	for i := range p.table.States {
+		lap, err := latch(p.table, i)
+		if err != nil {
+			return n, err
+		}
+		clip := p.table.Clips[p.table.States[i].Clip].Name
+		img, err := p.timeline(lap, clip, 1200)
+		if err != nil {
+			return n, err
+		}
+		name := p.table.States[i].Name
+		if err := writeFile(filepath.Join(dir, name+"-timeline.png"), func(w io.Writer) error { return picture.PNG(w, img) }); err != nil {
+			return n, err
+		}
+		one, err := p.camera(lap, clip, f, false)
+		if err != nil {
+			return n, err
+		}
+		glass, err := one(len(lap.frames) / 3)
+		if err != nil {
+			return n, err
+		}
+		if err := writeFile(filepath.Join(dir, name+"-glass.png"), func(w io.Writer) error { return picture.PNG(w, glass) }); err != nil {
+			return n, err
+		}
+		n += 2
+		if i == 0 {
+			bare := &renderFlags{view: "bare", height: 700}
+			if one, err = p.camera(lap, clip, bare, false); err != nil {
+				return n, err
+			}
+			img, err := one(len(lap.frames) / 3)
+			if err != nil {
+				return n, err
+			}
+			if err := writeFile(filepath.Join(dir, name+"-bare.png"), func(w io.Writer) error { return picture.PNG(w, img) }); err != nil {
+				return n, err
+			}
+			n++
+		}
+	}
+	return n, nil
+}
+
+func (a *app) demoSummary(p *project, r *checkReport, dir string, took time.Duration, pictures int) {
+	seconds, frames := 0.0, 0
+	for _, c := range r.Clips {
+		frames += c.Frames
+		seconds += float64(c.Frames) / float64(c.FPS)
+	}
+	fmt.Fprintf(a.out, "%s: %d pixels, %d states, %.0f s of clips in %d frames (all numbers invented)\n", p.show.Title, r.Pixels, len(r.States), seconds, frames)
+	fmt.Fprintf(a.out, "rendered, capped, packed to %d bytes and read back in %.2f s\n\n", r.Controller.Flash, took.Seconds())
+	p.print(a.out, r)
+	fmt.Fprintf(a.out, "\nthe budget bites in:\n")
+	for i, c := range p.codes {
+		if c.Bites() > 0 {
+			_, wanted := c.WantedPeak()
+			fmt.Fprintf(a.out, "  %-8s wants %d mA, may draw %d mA (%s)\n", p.clips[i].Name, milli(wanted), milli(c.Budget.Limit), c.Budget.Why)
+		}
+	}
+	for _, c := range p.clips {
+		for _, n := range c.Notes {
+			fmt.Fprintf(a.out, "note: clip %s: %s\n", c.Name, n)
+		}
+	}
+	self := "go run ./cmd/paneglow"
+	if exe, err := os.Executable(); err == nil && filepath.Base(exe) == "paneglow" && filepath.Base(filepath.Dir(exe)) != "exe" {
+		self = "paneglow"
+	}
+	fmt.Fprintf(a.out, "\n%d pictures, panel.table and currents.csv are in %s\nnext: open %s, change %s, then\n  %s check %s\n", pictures, dir, filepath.Join(dir, "rest-timeline.png"), filepath.Join(dir, "show.toml"), self, dir)
+}
