@@ -36,7 +36,7 @@ func stateOf(t *table.Table, clip int) int {
 func latch(t *table.Table, state int) (*latched, error) {
 	st := &t.States[state]
 	info := &t.Clips[st.Clip]
-	p, err := play.NewPlayer(t, play.Options{First: state, KnownLoads: true})
+	p, err := play.NewPlayer(t, play.Options{First: state, KnownLoads: true, Stay: true})
 	if err != nil {
 		return nil, err
 	}

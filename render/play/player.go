@@ -18,6 +18,7 @@ type Options struct {
 	First      int  // the state shown after start and reset
 	Refreshes  int  // per frame; 0 counts as 1
 	KnownLoads bool // at the start all loads are known to stand still
+	Stay       bool // no longest stay and no silent host: for a look at one state
 }
 
 // Player is one machine's player. One serves one goroutine.
@@ -31,6 +32,7 @@ type Player struct {
 	rate      uint32 // refreshes a second
 	remainder uint32 // of the microseconds that a whole rate does not divide
 	perFrame  int
+	stay      bool
 	sub       int // refreshes of the frame on show
 	started   bool
 
@@ -88,7 +90,7 @@ func NewPlayer(t *table.Table, o Options) (*Player, error) {
 	n := t.Channels()
 	p := &Player{
 		t: t, meter: t.Meter(), loads: 1<<len(t.Loads) - 1,
-		at: o.Start, host: o.Start, perFrame: max(o.Refreshes, 1),
+		at: o.Start, host: o.Start, perFrame: max(o.Refreshes, 1), stay: o.Stay,
 		state: o.First, clip: table.None,
 		codes: make([]uint8, n), frozen: make([]uint8, n), shown: make([]uint8, n), out: make([]uint8, n),
 		inForce: t.Least, told: drive.FullGain, planned: drive.FullGain, day: table.None,
@@ -269,6 +271,9 @@ func (p *Player) advance() uint32 {
 
 // watch leaves a state after its longest stay and tells a silent host.
 func (p *Player) watch() {
+	if p.stay {
+		return
+	}
 	if p.t.Silence > 0 && !p.silent && int64(p.at.Since(p.host)) >= p.t.Silence*1000 {
 		p.silent = true
 		p.alone(p.t.Then)
