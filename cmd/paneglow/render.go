@@ -194,7 +194,7 @@ func (p *project) camera(lap *latched, clip string, f *renderFlags, animated boo
 		}
 	}
 	note := func(i int) string {
-		return fmt.Sprintf("%.2f s   %d mA of %d mA   %s", float64(i)/float64(p.show.FPS), milli(lap.current[i]), milli(lap.budget), lap.who())
+		return fmt.Sprintf("%.2f s, %d mA of %d mA, %s", float64(i)/float64(p.show.FPS), milli(lap.current[i]), milli(lap.budget), lap.who())
 	}
 	if f.view == "bare" {
 		paint, err := picture.NewPaint(p.machine, p.hw.Layout)
@@ -202,7 +202,7 @@ func (p *project) camera(lap *latched, clip string, f *renderFlags, animated boo
 			return nil, err
 		}
 		return func(i int) (*image.RGBA, error) {
-			return picture.Bare(paint, p.machine, lap.frames[i], height, note(i))
+			return picture.Bare(paint, lap.frames[i], height, note(i))
 		}, nil
 	}
 	room := f.room

@@ -66,7 +66,7 @@ func encoded(r, g, b float32) color.NRGBA {
 
 // Bare draws the LEDs without the glass, to scale: every LED as a disc of its
 // pixel's color, dark ones as rings, the first pixel of each strip named.
-func Bare(p *Paint, m *show.Machine, codes []uint8, height int, note string) (*image.RGBA, error) {
+func Bare(p *Paint, codes []uint8, height int, note string) (*image.RGBA, error) {
 	l := p.layout
 	if height < 100 || height > 4000 {
 		return nil, fmt.Errorf("a picture %d pixels high is outside 100 to 4000", height)
@@ -139,12 +139,14 @@ func nameStrip(cv *canvas, l *layout.Layout, i int, at func(x, y float64) (float
 		}
 		return
 	}
-	// under or over a row, inwards
+	// Under or over the middle of a row, inwards: at its ends it would meet
+	// the columns.
+	x, y = at((a.X+b.X)/2, (a.Y+b.Y)/2)
 	off := radius + 16
 	if a.Y < l.Height/2 {
 		off = -radius - 6
 	}
-	cv.text(label, x, y+off, 0, cv.small, pale)
+	cv.text(label, x, y+off, 0.5, cv.small, pale)
 }
 
 // nearest is the smallest distance of neighbouring LEDs in millimetres.
