@@ -1,0 +1,15 @@
+#!/bin/sh
+# Runs the tests with the race detector, where cgo and a C compiler are there,
+# and names every test that was skipped. With CI set, a skip is a failure.
+set -eu
+cd "$(dirname "$0")/.."
+mkdir -p build
+race=-race
+if ! command -v "${CC:-cc}" >/dev/null 2>&1; then
+	echo "no C compiler: install gcc and libc6-dev for the race detector"
+	if [ -n "${CI:-}" ]; then exit 1; fi
+	race=
+fi
+go test $race -json ./... >build/test.json || failed=1
+go run ./tools/summary <build/test.json
+exit "${failed:-0}"
