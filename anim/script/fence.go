@@ -244,13 +244,13 @@ func (f *fence) expr(e syntax.Expr) syntax.Expr {
 		return f.callExpr(e)
 	case *syntax.DotExpr:
 		e.X = f.expr(e.X)
-		e.Dot = e.NamePos
+		e.Dot = e.Name.NamePos
 		if !attributes[e.Name.Name] {
 			fix := "fields of at and now, .x .y .z of a vector, .r .g .b of light, .append of a list"
 			if n := nearestName(e.Name.Name, attributeNames()); n != "" {
 				fix = "write ." + n
 			}
-			f.bad(e.NamePos, fix, "there is no .%s in a pattern", e.Name.Name)
+			f.bad(e.Name.NamePos, fix, "there is no .%s in a pattern", e.Name.Name)
 		}
 		return e
 	case *syntax.IndexExpr:
@@ -284,7 +284,7 @@ func (f *fence) expr(e syntax.Expr) syntax.Expr {
 func (f *fence) callExpr(e *syntax.CallExpr) syntax.Expr {
 	// Errors of a call point to the function's name.
 	if d, ok := e.Fn.(*syntax.DotExpr); ok {
-		e.Lparen = d.NamePos
+		e.Lparen = d.Name.NamePos
 	} else {
 		e.Lparen = start(e.Fn)
 	}

@@ -105,7 +105,11 @@ func (s *source) err(p place, code, message, fix string) finding.Finding {
 func (s *source) undefined(e resolve.Error) finding.Finding {
 	name, ok := strings.CutPrefix(e.Msg, "undefined: ")
 	if !ok {
-		return s.err(placeOf(e.Pos), "resolve", e.Msg, "")
+		fix := ""
+		if strings.Contains(e.Msg, "cannot reassign") {
+			fix = "at top level a name is set once: give it another name, or compute it in a function"
+		}
+		return s.err(placeOf(e.Pos), "resolve", e.Msg, fix)
 	}
 	name, _, _ = strings.Cut(name, " ")
 	return s.err(placeOf(e.Pos), "undefined", "there is no "+name, hintFor(name))

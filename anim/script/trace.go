@@ -105,6 +105,9 @@ func (p *Pattern) Trace(o Options) (*Graph, error) {
 		fix := "multiply a color by it: return tint * x"
 		if !ok {
 			fix = "return light: a color, or a color multiplied by numbers"
+			if _, isRamp := v.(*Ramp); isRamp {
+				fix = "look it up: return palette(t)"
+			}
 		}
 		return nil, p.src.err(placeOf(fn.Position()), "no_light", "light returns "+kindOf(v)+", not light", fix)
 	}
