@@ -111,10 +111,9 @@ func whole(tb testing.TB, hw *render.Hardware, clip *anim.Clip, s *show.Show, bu
 	require.NoError(tb, err)
 	c := codes[0]
 	var b bytes.Buffer
-	_, err = table.Write(&b, t, []table.Clip{{Name: clip.Name, Frames: c.Frames, Channels: c.Channels, Bytes: c.Bytes, Current: c.Current, Loop: true}}, table.Options{Workers: 1})
+	report, err := table.Write(&b, t, []table.Clip{{Name: clip.Name, Frames: c.Frames, Channels: c.Channels, Bytes: c.Bytes, Current: c.Current, Loop: true}}, table.Options{Workers: 1})
 	require.NoError(tb, err)
-	_, err = table.Read(b.Bytes(), table.Limits{})
-	require.NoError(tb, err)
+	require.NotNil(tb, report.Table)
 	return c, b.Len()
 }
 

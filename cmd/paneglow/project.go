@@ -182,9 +182,7 @@ func (p *project) pack(how table.Pack, workers int) {
 		return
 	}
 	p.bytes = b.Bytes()
-	if p.table, err = table.Read(p.bytes, table.Limits{}); err != nil {
-		p.add(finding.Error, "table.unreadable", "", "", "the table just written does not read back: %v", err)
-	}
+	p.table = p.report.Table
 }
 
 // workers is how many clips are worked on at once.

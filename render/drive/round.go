@@ -19,15 +19,15 @@ func Round(dst []uint8, src []float32, gain uint32) {
 		panic("drive: gain over 1")
 	}
 	scale := float64(255*gain) / FullGain
+	most := uint32(scale + 0.5) // the code of a full drive
 	for i, d := range src {
-		v := float64(float64(d)*scale) + 0.5
-		if d >= 1 {
-			v = scale + 0.5
+		k := uint32(int32(float64(float64(d)*scale) + 0.5))
+		if k > most { // below 0, over full, or a NaN, which drives never hold
+			k = 0
+			if d > 0 {
+				k = most
+			}
 		}
-		if !(v >= 1) { // also a NaN, which drives never hold
-			dst[i] = 0
-			continue
-		}
-		dst[i] = uint8(v)
+		dst[i] = uint8(k)
 	}
 }

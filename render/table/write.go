@@ -44,6 +44,7 @@ type Options struct {
 type Report struct {
 	Bytes int // of the whole table
 	Clips []ClipReport
+	Table *Table // the bytes read back, every frame decoded and compared
 }
 
 // ClipReport is one clip's result.
@@ -129,10 +130,14 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 		out.Write(binary.LittleEndian.AppendUint32(nil, crc32.ChecksumIEEE(p)))
 	}
 	out.Write(cb)
+	back, err := read(out.Bytes(), Limits{Bytes: 1<<31 - 1, Decoded: 1 << 62}, currents)
+	if err != nil {
+		return Report{}, fmt.Errorf("table: what was written does not read back; please report this: %w", err)
+	}
 	if _, err := w.Write(out.Bytes()); err != nil {
 		return Report{}, fmt.Errorf("table: writing: %w", err)
 	}
-	return Report{Bytes: out.Len(), Clips: reports}, nil
+	return Report{Bytes: out.Len(), Clips: reports, Table: back}, nil
 }
 
 // packClip chooses a kind for one clip and proves it.
