@@ -38,8 +38,7 @@ type shared struct {
 type kernel uint8
 
 const (
-	kUnary kernel = iota + kernel(opCount_) // below: the operation itself, operands in arrays
-	kAddVS
+	kAddVS kernel = iota + kernel(opCount_) // below: the operation itself, operands in arrays
 	kSubSV
 	kMulVS
 	kMadVVV
@@ -124,13 +123,12 @@ func (g *Graph) Compile() (*Program, error) {
 	both = append(both, c.output(&both))
 	c.keepHoisted(clip, both)
 	clipCode := c.allocate(clip)
-	c.p.flatConst, c.p.flatFrame = nil, nil
 	clipFlats := c.flat
 	c.flat = map[int32]reg{}
 	clipTemps := p.temps
 	c.free, p.temps = nil, 0
 	p.code = c.allocate(both)
-	c.spread(p.code)
+	c.spread()
 
 	// The once-a-clip list has run when Compile returns.
 	if len(clipCode) > 0 {
@@ -636,7 +634,7 @@ func (c *compiler) operand(v int32) reg {
 
 // spread notes which temporaries hold shared numbers, and how often to fill
 // them.
-func (c *compiler) spread([]instr) {
+func (c *compiler) spread() {
 	var ids []int32
 	for v := range c.flat {
 		ids = append(ids, v)

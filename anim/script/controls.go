@@ -38,7 +38,7 @@ func declare(t *tracer, th *starlark.Thread, args starlark.Tuple, kw []starlark.
 	if len(t.controls) >= 64 {
 		return nil, wrong("too_large", "", "a pattern has at most 64 controls")
 	}
-	if err := c.read(args[2:], kw); err != nil {
+	if err := c.read(args[2:], kw, t.opt.Gamma); err != nil {
 		return nil, err
 	}
 	t.controls = append(t.controls, c)
@@ -48,7 +48,7 @@ func declare(t *tracer, th *starlark.Thread, args starlark.Tuple, kw []starlark.
 	return c.value, nil
 }
 
-func (c *Control) read(args starlark.Tuple, kw []starlark.Tuple) error {
+func (c *Control) read(args starlark.Tuple, kw []starlark.Tuple, gamma float64) error {
 	names := map[string][]string{
 		"number": {"default", "min", "max", "unit", "help"}, "color": {"default", "help"},
 		"choice": {"default", "options", "help"}, "toggle": {"default", "help"},
@@ -79,7 +79,7 @@ func (c *Control) read(args starlark.Tuple, kw []starlark.Tuple) error {
 	case "number":
 		return c.readNumber(v, o)
 	case "color":
-		col, err := parseColor(v)
+		col, err := parseColor(v, gamma)
 		if err != nil {
 			return err
 		}
@@ -164,13 +164,13 @@ func (c *Control) within(x float64) error {
 }
 
 // set reads what a show gives a control.
-func (c *Control) set(g show.Control) (starlark.Value, error) {
+func (c *Control) set(g show.Control, gamma float64) (starlark.Value, error) {
 	switch c.Kind {
 	case "color":
 		if g.Kind != 's' {
 			return nil, wrong("control", `write "tomato" or "#fc8"`, "%s is a color, a text as in CSS", c.Name)
 		}
-		return parseColor(starlark.String(g.Text))
+		return parseColor(starlark.String(g.Text), gamma)
 	case "toggle":
 		if g.Kind != 'b' || g.Text != "true" && g.Text != "false" {
 			return nil, wrong("control", "write true or false", "%s is a toggle, not %s", c.Name, g.Text)
@@ -240,7 +240,7 @@ func (p *Pattern) settle(with map[string]show.Control) (starlark.StringDict, err
 			tell(wrong("control_unknown", fix, "%s has no control %s", p.src.file, name))
 			continue
 		}
-		v, err := c.set(g)
+		v, err := c.set(g, o.Gamma)
 		if err != nil {
 			tell(err)
 			continue

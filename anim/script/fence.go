@@ -51,7 +51,6 @@ type fence struct {
 	src   *source
 	errs  finding.List
 	depth int
-	loops int
 }
 
 func (f *fence) bad(p syntax.Position, fix, message string, args ...any) {
@@ -308,12 +307,11 @@ func (f *fence) callExpr(e *syntax.CallExpr) syntax.Expr {
 }
 
 func (f *fence) comprehension(e *syntax.Comprehension) syntax.Expr {
-	body, ok := e.Body.(syntax.Expr)
-	if _, entry := e.Body.(*syntax.DictEntry); entry || !ok || e.Curly {
+	if _, entry := syntax.Node(e.Body).(*syntax.DictEntry); entry || e.Curly {
 		f.bad(start(e), "use a list", "a pattern has no dictionaries")
 		return e
 	}
-	e.Body = f.expr(body)
+	e.Body = f.expr(e.Body)
 	for _, c := range e.Clauses {
 		switch c := c.(type) {
 		case *syntax.ForClause:

@@ -14,8 +14,6 @@ const (
 	maxWhole = 1 << 53 // whole numbers are exact up to here
 )
 
-type builtin = func(*starlark.Thread, *starlark.Builtin, starlark.Tuple, []starlark.Tuple) (starlark.Value, error)
-
 // charge counts work that the interpreter does not see as steps.
 func charge(th *starlark.Thread, n int) { th.Steps += uint64(max(n, 0)) }
 

@@ -558,7 +558,7 @@ func atan2VV(d, a, b []float32) {
 func sinV(d, a []float32) {
 	a = a[:len(d)]
 	for i := range d {
-		t := float64(a[i]) * perTurn
+		t := float64(float64(a[i]) * perTurn)
 		t -= nearest(t)
 		r := math.Copysign(0.25-math.Abs(math.Abs(t)-0.25), t)
 		q := r * r

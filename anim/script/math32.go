@@ -38,7 +38,7 @@ const (
 const perTurn = 1 / (2 * math.Pi)
 
 func sin32(x float32) float32 {
-	t := float64(x) * perTurn
+	t := float64(float64(x) * perTurn)
 	return float32(sineTurns(t - nearest(t)))
 }
 
@@ -48,7 +48,7 @@ func cos32(x float32) float32 {
 }
 
 func tan32(x float32) float32 {
-	t := float64(x) * perTurn
+	t := float64(float64(x) * perTurn)
 	u := t + 0.25
 	c := sineTurns(u - nearest(u))
 	if c == 0 {
@@ -66,7 +66,7 @@ func exp2of(t float64) float64 {
 		t = 60
 	}
 	k := nearest(t)
-	x := (t - k) * math.Ln2
+	x := float64((t - k) * math.Ln2)
 	p := float64(x*(1.0/5040)) + 1.0/720
 	p = float64(x*p) + 1.0/120
 	p = float64(x*p) + 1.0/24
@@ -77,7 +77,7 @@ func exp2of(t float64) float64 {
 	return math.Float64frombits(math.Float64bits(p) + uint64(int64(k))<<52)
 }
 
-func exp32(x float32) float32   { return float32(exp2of(float64(x) * math.Log2E)) }
+func exp32(x float32) float32   { return float32(exp2of(float64(float64(x) * math.Log2E))) }
 func exp2_32(x float32) float32 { return float32(exp2of(float64(x))) }
 
 // log2of is the binary logarithm of a positive normal number.
@@ -118,7 +118,7 @@ func pow32(x, y float32) float32 {
 	if x <= 0 {
 		return 0
 	}
-	return float32(exp2of(float64(y) * log2of(float64(x))))
+	return float32(exp2of(float64(float64(y) * log2of(float64(x)))))
 }
 
 // atanUnit is the arc tangent of z in 0..1.

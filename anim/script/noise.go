@@ -138,8 +138,8 @@ const (
 func noise1(l field, ix int32, fx float32) float32 {
 	i0, i1 := l.wrap(ix)
 	s := l.seed
-	a := slopes1[corner(uint32(i0)*spreadX^s)] * fx
-	b := slopes1[corner(uint32(i1)*spreadX^s)] * (fx - 1)
+	a := float32(slopes1[corner(uint32(i0)*spreadX^s)] * fx)
+	b := float32(slopes1[corner(uint32(i1)*spreadX^s)] * (fx - 1))
 	return scale1 * lerp(a, b, fade(fx))
 }
 

@@ -36,7 +36,7 @@ func place32(t float32) (int32, float32) {
 	if t > 1 {
 		t = 1
 	}
-	t *= paletteSteps
+	t = float32(t * paletteSteps)
 	i := int32(t)
 	return i, t - float32(i)
 }

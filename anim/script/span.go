@@ -125,7 +125,7 @@ func products(x, y *node) (lo, hi float64) {
 // sum widens by the operands' size, since they may cancel; what cannot be
 // negative stays so.
 func sum(xlo, xhi, ylo, yhi float64) (lo, hi float64) {
-	s := 1e-6 * max(math.Abs(xlo), math.Abs(xhi), math.Abs(ylo), math.Abs(yhi))
+	s := float64(1e-6 * max(math.Abs(xlo), math.Abs(xhi), math.Abs(ylo), math.Abs(yhi)))
 	lo, hi = xlo+ylo-s, xhi+yhi+s
 	if xlo >= 0 && ylo >= 0 {
 		lo = math.Max(lo, 0)
@@ -138,7 +138,7 @@ func sum(xlo, xhi, ylo, yhi float64) (lo, hi float64) {
 
 // wide widens by the result's size; zero is exact in a product.
 func wide(lo, hi float64) (float64, float64) {
-	s := 1e-6 * math.Max(math.Abs(lo), math.Abs(hi))
+	s := float64(1e-6 * math.Max(math.Abs(lo), math.Abs(hi)))
 	if lo != 0 {
 		lo -= s
 	}

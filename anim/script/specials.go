@@ -94,10 +94,11 @@ func colorOf(t *tracer, th *starlark.Thread, args starlark.Tuple, kw []starlark.
 	if _, err := options("color", kw, "help"); err != nil {
 		return nil, err
 	}
-	return parseColor(args[0])
+	return parseColor(args[0], t.opt.Gamma)
 }
 
-func parseColor(v starlark.Value) (*Color, error) {
+// parseColor reads a color; gamma is how the show decodes 8-bit ones.
+func parseColor(v starlark.Value, gamma float64) (*Color, error) {
 	if c, ok := v.(*Color); ok {
 		return c, nil
 	}
@@ -105,7 +106,7 @@ func parseColor(v starlark.Value) (*Color, error) {
 	if !ok {
 		return nil, wrong("color", `write color("tomato")`, "a color is a text as in CSS, not %s", kindOf(v))
 	}
-	c, err := color.Parse(s)
+	c, err := color.ParseEncoded(s, gamma)
 	if err != nil {
 		return nil, wrong("color", `CSS colors: "tomato", "#fc8", "rgb(255 200 120)", "oklch(85% 0.06 230)"`, "%v", err)
 	}
@@ -158,7 +159,7 @@ func gradientOf(t *tracer, th *starlark.Thread, args starlark.Tuple, kw []starla
 	var stops []color.Stop
 	key := ""
 	for _, a := range args {
-		s, text, err := stopOf(a)
+		s, text, err := stopOf(a, t.opt.Gamma)
 		if err != nil {
 			return nil, err
 		}
@@ -181,7 +182,7 @@ func newRamp(stops []color.Stop, o map[string]starlark.Value, key string) (*Ramp
 }
 
 // stopOf reads a stop: a color, "color 30%", or (color, 0.3).
-func stopOf(v starlark.Value) (s color.Stop, text string, err error) {
+func stopOf(v starlark.Value, gamma float64) (s color.Stop, text string, err error) {
 	if pair, ok := v.(starlark.Tuple); ok && len(pair) == 2 {
 		if s.At, err = plain(pair[1]); err != nil {
 			return s, "", wrong("color", `write ("gold", 0.3)`, "a stop's place is a plain number, not %s", kindOf(pair[1]))
@@ -197,7 +198,7 @@ func stopOf(v starlark.Value) (s color.Stop, text string, err error) {
 			}
 		}
 	}
-	c, err := parseColor(v)
+	c, err := parseColor(v, gamma)
 	if err != nil {
 		return s, "", err
 	}

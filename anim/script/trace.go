@@ -22,6 +22,7 @@ type Options struct {
 	Value  bool                    // the clip follows a value: frame = value, there is no time
 	Loop   bool                    // frame 0 follows the last frame
 	Seed   int64                   // of the layer; joins the script's own seeds
+	Gamma  float64                 // how 8-bit colors are decoded: 0 by the sRGB curve, else by this exponent
 	// Easing bends now.progress; nil is linear. It is asked for 0..1 and gives
 	// output progress as in CSS Easing; what leaves -2..3 is clamped.
 	Easing func(float64) float64
