@@ -210,7 +210,7 @@ func (c *Control) set(g show.Control, gamma float64) (starlark.Value, error) {
 
 // settle reads all that a show sets, before the script runs: these errors
 // stand in the show file, not in the script.
-func (p *Pattern) settle(with map[string]show.Control) (starlark.StringDict, error) {
+func (p *Pattern) settle(with map[string]show.Control, gamma float64) (starlark.StringDict, error) {
 	var errs finding.List
 	out := starlark.StringDict{}
 	byName := map[string]*Control{}
@@ -240,7 +240,7 @@ func (p *Pattern) settle(with map[string]show.Control) (starlark.StringDict, err
 			tell(wrong("control_unknown", fix, "%s has no control %s", p.src.file, name))
 			continue
 		}
-		v, err := c.set(g, o.Gamma)
+		v, err := c.set(g, gamma)
 		if err != nil {
 			tell(err)
 			continue

@@ -35,7 +35,7 @@
 //	at.along              0..1 on the strip, in data order
 //	at.index at.count     on the strip, from 0; pixels of the strip
 //	at.strip              number of the strip, from 0
-//	at.on("left")         1 on these strips, else 0
+//	on("left")            1 on these strips, else 0; at.on("left") is the same
 //	now.cycle(T)          0..1 every T seconds ("4 s" and 4 are the same); in a
 //	                      clip that loops snapped to whole turns, which is told
 //	now.progress          0..1 over the clip, bent by its easing; reaches 1 on

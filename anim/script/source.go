@@ -135,7 +135,7 @@ func hintFor(name string) string {
 	if n := nearestName(name, visibleNames()); n != "" {
 		return "write " + n
 	}
-	return "functions are those of GLSL ES, and color, gradient, lightness, noise, fbm, hash, trail"
+	return "functions are those of GLSL ES, and color, gradient, lightness, noise, fbm, hash, trail, on"
 }
 
 // nearestName picks the name a person most likely meant, or "".

@@ -28,6 +28,7 @@ func makeSpecials() map[string]special {
 		"fbm":        fbmOf,
 		"hash":       hashOf,
 		"trail":      trailOf,
+		"on":         onOf,
 	}
 }
 

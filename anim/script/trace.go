@@ -77,7 +77,7 @@ func (p *Pattern) Trace(o Options) (*Graph, error) {
 	case o.FPS < 1 || o.FPS > 1000:
 		return nil, p.src.err(place{}, "options", fmt.Sprintf("a clip has 1 to 1000 frames a second, not %d", o.FPS), "")
 	}
-	with, err := p.settle(o.With)
+	with, err := p.settle(o.With, o.Gamma)
 	if err != nil {
 		return nil, err
 	}
@@ -177,33 +177,40 @@ func (s *spot) Attr(name string) (starlark.Value, error) {
 		return nil, wrong("attribute", "there are .x .y in mm, .u .v .along from 0 to 1, .index .count .strip, .on(name)", "at has no .%s", name)
 	}
 	return starlark.NewBuiltin("on", func(th *starlark.Thread, _ *starlark.Builtin, args starlark.Tuple, kw []starlark.Tuple) (starlark.Value, error) {
-		t := s.t
-		t.locate(th)
-		if len(args) == 0 || len(kw) > 0 {
-			return nil, wrong("arguments", `write at.on("left")`, "on takes names of strips")
-		}
-		sum := t.b.num(0)
-		for _, a := range args {
-			name, ok := starlark.AsString(a)
-			if !ok {
-				return nil, wrong("arguments", `write at.on("left")`, "on takes names of strips, not %s", kindOf(a))
-			}
-			k := t.opt.Layout.Strip(name)
-			if k < 0 {
-				var there []string
-				for i := range t.opt.Layout.Strips {
-					there = append(there, t.opt.Layout.Strips[i].Name)
-				}
-				fix := "there are " + strings.Join(there, ", ")
-				if n := nearestName(name, there); n != "" {
-					fix = fmt.Sprintf("write %q; %s", n, fix)
-				}
-				return nil, wrong("strip", fix, "there is no strip %q", name)
-			}
-			sum = t.b.max(sum, t.b.put(opOn, uint64(k)))
-		}
-		return t.one(sum)
+		s.t.locate(th)
+		return onOf(s.t, th, args, kw)
 	}), nil
+}
+
+// onOf is on("left"), and at.on("left"): 1 on the pixels of these strips.
+func onOf(t *tracer, _ *starlark.Thread, args starlark.Tuple, kw []starlark.Tuple) (starlark.Value, error) {
+	if len(args) == 0 || len(kw) > 0 {
+		return nil, wrong("arguments", `write on("left")`, "on takes names of strips")
+	}
+	if t.opt.Layout == nil {
+		return nil, wrong("strip", "call it inside light", "there are no strips at top level")
+	}
+	sum := t.b.num(0)
+	for _, a := range args {
+		name, ok := starlark.AsString(a)
+		if !ok {
+			return nil, wrong("arguments", `write on("left")`, "on takes names of strips, not %s", kindOf(a))
+		}
+		k := t.opt.Layout.Strip(name)
+		if k < 0 {
+			var there []string
+			for i := range t.opt.Layout.Strips {
+				there = append(there, t.opt.Layout.Strips[i].Name)
+			}
+			fix := "there are " + strings.Join(there, ", ")
+			if n := nearestName(name, there); n != "" {
+				fix = fmt.Sprintf("write %q; %s", n, fix)
+			}
+			return nil, wrong("strip", fix, "there is no strip %q", name)
+		}
+		sum = t.b.max(sum, t.b.put(opOn, uint64(k)))
+	}
+	return t.one(sum)
 }
 
 // moment is now: when a frame is.
