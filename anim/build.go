@@ -162,7 +162,7 @@ func (b *builder) pattern(out *Clip, c *show.Clip, l *show.Layer, n int) Source 
 	}
 	g, err := p.Trace(script.Options{
 		Layout: b.layout, With: l.With, Frames: out.once, FPS: b.show.FPS,
-		Value: out.Follow, Loop: !out.Follow, Seed: l.Seed,
+		Value: out.Follow, Loop: !out.Follow, Seed: l.Seed, Gamma: b.show.Encoding.Gamma,
 	})
 	if err != nil {
 		b.take(l.Pos, "pattern.error", err)
