@@ -270,6 +270,12 @@ func (p *project) print(w io.Writer, r *checkReport) {
 	if len(r.Clips) == 0 {
 		return
 	}
+	p.printClips(w, r)
+	printStates(w, r)
+	p.printTotals(w, r)
+}
+
+func (p *project) printClips(w io.Writer, r *checkReport) {
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "clip\tlength\twants\tdraws\tlight\ttable\tflashes/s\t")
 	for _, c := range r.Clips {
@@ -280,13 +286,19 @@ func (p *project) print(w io.Writer, r *checkReport) {
 		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%.1f %%\t%d B\t%d\t\n", c.Name, length, c.Wanted, c.Peak, 100*c.Gain, c.Bytes, c.Flashes)
 	}
 	t.Flush()
+}
+
+func printStates(w io.Writer, r *checkReport) {
 	fmt.Fprintln(w)
-	t = tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "state\tshows\tbudget\tdraws\tof it\t")
 	for _, s := range r.States {
 		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1))
 	}
 	t.Flush()
+}
+
+func (p *project) printTotals(w io.Writer, r *checkReport) {
 	if c := r.Controller; c != nil {
 		fmt.Fprintf(w, "\n%d pixels; table of %d bytes; a refresh takes %.2f ms on the wire; a load waits at most %.1f ms for its grant\n", r.Pixels, c.Flash, float64(c.Frame)/1000, c.Grant)
 	}

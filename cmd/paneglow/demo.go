@@ -131,7 +131,8 @@ func (a *app) demoSummary(p *project, r *checkReport, dir string, took time.Dura
 	}
 	fmt.Fprintf(a.out, "%s: %d pixels, %d states, %.0f s of clips in %d frames (all numbers invented)\n", p.show.Title, r.Pixels, len(r.States), seconds, frames)
 	fmt.Fprintf(a.out, "rendered, capped, packed to %d bytes and read back in %.2f s\n\n", r.Controller.Flash, took.Seconds())
-	p.print(a.out, r)
+	p.printClips(a.out, r)
+	p.printTotals(a.out, r)
 	fmt.Fprintf(a.out, "\nthe budget bites in:\n")
 	for i, c := range p.codes {
 		if c.Bites() > 0 {
