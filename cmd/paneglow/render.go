@@ -231,6 +231,10 @@ func (p *project) timeline(lap *latched, clip string, width int) (*image.RGBA, e
 		Title: fmt.Sprintf("clip %s", clip), FPS: float64(p.show.FPS), Frames: lap.frames, Current: lap.current, Budget: lap.budget,
 		Note: fmt.Sprintf("%d frames at %d fps, as latched; %s", len(lap.frames), p.show.FPS, lap.who()),
 	}
+	if d := p.show.Clip(clip); d != nil && d.Follow != "" {
+		c.Value = true
+		c.Note = fmt.Sprintf("%d values, as latched; %s", len(lap.frames), lap.who())
+	}
 	for i := range p.clips {
 		if p.clips[i].Name == clip && len(p.codes[i].Wanted) == len(lap.frames) && p.codes[i].Bites() > 0 {
 			c.Wanted = p.codes[i].Wanted

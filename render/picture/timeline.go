@@ -17,6 +17,7 @@ type Clip struct {
 	Wanted  []int64 // before the cap; nil or equal: not drawn
 	Budget  int64   // microamperes
 	Note    string  // one line under the title
+	Value   bool    // frame = value: the axis counts values instead of seconds
 }
 
 // Timeline draws a clip as one picture: time runs right, each strip is a band
@@ -140,7 +141,7 @@ func drawCurrent(cv *canvas, c *Clip, x0, y0, w, h float64) {
 	}
 	most = math.Max(most/1e6*1.12, 0.01) // amperes, with room for the budget's label
 	step := nice(most, 4)
-	at := func(amps float64) float64 { return y0 + h - amps/most*(h-8) }
+	at := func(amps float64) float64 { return y0 + h - amps/most*(h-24) } // the legend stands above
 	cv.SetColor(sheet)
 	cv.DrawRectangle(x0, y0, w, h)
 	cv.Fill()
@@ -202,7 +203,10 @@ func trim(a float64) string {
 }
 
 func drawTime(cv *canvas, c *Clip, x0, y0, w, top float64) {
-	seconds := float64(len(c.Frames)) / c.FPS
+	seconds, unit, name := float64(len(c.Frames))/c.FPS, " s", "time"
+	if c.Value {
+		seconds, unit, name = float64(len(c.Frames)), "", "value"
+	}
 	step := nice(seconds, max(2, int(w/90)))
 	digits := max(0, int(math.Ceil(-math.Log10(step)-1e-9)))
 	for k := 0; ; k++ {
@@ -219,7 +223,7 @@ func drawTime(cv *canvas, c *Clip, x0, y0, w, top float64) {
 		if x > x0+w-24 {
 			ax = 1
 		}
-		cv.text(fmt.Sprintf("%.*f s", digits, t), x, y0+20, ax, cv.small, pale)
+		cv.text(fmt.Sprintf("%.*f%s", digits, t, unit), x, y0+20, ax, cv.small, pale)
 	}
-	cv.text("time", x0-12, y0+20, 1, cv.small, pale)
+	cv.text(name, x0-30, y0+20, 1, cv.small, pale)
 }
