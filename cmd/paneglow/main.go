@@ -52,8 +52,7 @@ func run(args []string, out, errs io.Writer) int {
 		Long:          rootHelp,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Args:          cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) error {
+		RunE: func(cmd *cobra.Command, _ []string) error { // unknown commands never come here
 			return cmd.Help()
 		},
 	}

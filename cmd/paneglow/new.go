@@ -24,15 +24,15 @@ func (a *app) newCommand() *cobra.Command {
 			}
 			fmt.Fprintf(a.out, `made %[1]s: a show of one strip and its machine
 
-  %[2]s   what the panel shows: change a color or a time
-  %[3]s   the panel as built: write in your own numbers
+  %-[4]*[2]s   what the panel shows: change a color or a time
+  %-[4]*[3]s   the panel as built: write in your own numbers
 
 next:
   paneglow check %[1]s
   paneglow render %[1]s -o %[1]s/glass.png
   paneglow render %[1]s --view timeline -o %[1]s/timeline.png
   paneglow explain           lists patterns, words and findings
-`, args[0], filepath.Join(args[0], "show.toml"), filepath.Join(args[0], "machine.toml"))
+`, args[0], filepath.Join(args[0], "show.toml"), filepath.Join(args[0], "machine.toml"), len(filepath.Join(args[0], "machine.toml")))
 			return nil
 		},
 	}

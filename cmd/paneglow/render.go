@@ -44,7 +44,7 @@ picture; with --for, .png and .apng are animated PNG, .gif is GIF.`,
 	fl.Var(&f.at, "at", `time of the (first) picture in the clip, such as "1.5 s"`)
 	fl.Var(&f.length, "for", `length of an animation, such as "3 s"`)
 	fl.Var(&f.room, "room", `light in the room, such as "300 lx" (default: the machine's night)`)
-	fl.IntVar(&f.height, "height", 0, "of the panel in pixels (default 900, animations 480)")
+	fl.IntVar(&f.height, "height", 0, "of the panel in pixels (default: at most 900, animations 480)")
 	fl.IntVar(&f.width, "width", 1200, "of a timeline in pixels")
 	return c
 }
@@ -188,9 +188,9 @@ func (p *project) draw(w io.Writer, lap *latched, clip string, f *renderFlags, a
 func (p *project) camera(lap *latched, clip string, f *renderFlags, animated bool) (func(frame int) (*image.RGBA, error), error) {
 	height := f.height
 	if height == 0 {
-		height = 900
+		height = picture.Fit(p.hw.Layout, 900)
 		if animated {
-			height = 480
+			height = picture.Fit(p.hw.Layout, 480)
 		}
 	}
 	note := func(i int) string {

@@ -13,7 +13,7 @@ import (
 
 // View is how the glass is photographed.
 type View struct {
-	Height int              // of the panel in pixels; default 900, at most 4000
+	Height int              // of the panel in pixels, at most 4000; default: Fit(l, 900)
 	Room   unit.Illuminance // light that falls on the pane
 	Clip   string           // named in the caption
 }
@@ -34,7 +34,7 @@ type Camera struct {
 // exposure: the one that draws most.
 func NewCamera(m *show.Machine, l *layout.Layout, v View, brightest []uint8) (*Camera, error) {
 	if v.Height == 0 {
-		v.Height = 900
+		v.Height = Fit(l, 900)
 	}
 	if v.Height < 100 || v.Height > 4000 {
 		return nil, fmt.Errorf("a picture %d pixels high is outside 100 to 4000", v.Height)
@@ -56,6 +56,13 @@ func NewCamera(m *show.Machine, l *layout.Layout, v View, brightest []uint8) (*C
 	}
 	c.exposure = expose(c.field.XYZ)
 	return c, nil
+}
+
+// Fit is the height of a panel's picture whose longer side is at most 4/3 of
+// a number of pixels, and whose height is at most that number.
+func Fit(l *layout.Layout, pixels int) int {
+	wide := float64(pixels) * 4 / 3 * l.Height / l.Width
+	return max(100, min(pixels, int(wide)))
 }
 
 // Caption states what the pictures are made for.
