@@ -215,7 +215,7 @@ func hslToRGB(v vec) vec {
 func rgbToHSL(v vec) vec {
 	hi := math.Max(v[0], math.Max(v[1], v[2]))
 	lo := math.Min(v[0], math.Min(v[1], v[2]))
-	l, d := (lo+hi)/2, hi-lo
+	l, d := float64((lo+hi)/2), hi-lo
 	if d < 1e-9 { // grey, but for the last bits
 		return vec{0, 0, l}
 	}

@@ -103,9 +103,9 @@ func parseBezier(args []string) (Func, error) {
 // curve is one coordinate at the curve's own parameter u.
 func curve(p1, p2, u float64) float64 {
 	v := 1 - u
-	a := float64(float64(float64(3*v)*v)*u) * p1
-	b := float64(float64(float64(3*v)*u)*u) * p2
-	return float64(a) + float64(b) + float64(float64(u*u)*u)
+	a := float64(float64(float64(float64(3*v)*v)*u) * p1)
+	b := float64(float64(float64(float64(3*v)*u)*u) * p2)
+	return a + b + float64(float64(u*u)*u)
 }
 
 func (b bezier) At(p float64, _ bool) float64 {
@@ -130,14 +130,14 @@ func (b bezier) At(p float64, _ bool) float64 {
 	// x rises with the parameter, so halving the interval always ends.
 	lo, hi := 0.0, 1.0
 	for range 48 {
-		mid := (lo + hi) / 2
+		mid := float64((lo + hi) / 2)
 		if curve(b.x1, b.x2, mid) < p {
 			lo = mid
 		} else {
 			hi = mid
 		}
 	}
-	return curve(b.y1, b.y2, (lo+hi)/2)
+	return curve(b.y1, b.y2, float64((lo+hi)/2))
 }
 
 type jump uint8

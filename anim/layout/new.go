@@ -96,7 +96,7 @@ func (l *Layout) add(m *show.Machine, s *show.Strip, line int) error {
 		}
 		p.Place = place
 		first := place * per
-		at := step * (float64(first) + float64(per-1)/2)
+		at := step * (float64(first) + float64(float64(per-1)/2))
 		p.X, p.Y = path.at(at)
 		if path.length > 0 {
 			p.Along = min(at/path.length, 1)

@@ -18,7 +18,7 @@ func Round(dst []uint8, src []float32, gain uint32) {
 	if gain > FullGain {
 		panic("drive: gain over 1")
 	}
-	scale := float64(255*gain) / FullGain
+	scale := float64(float64(255*gain) / FullGain)
 	most := uint32(scale + 0.5) // the code of a full drive
 	for i, d := range src {
 		k := uint32(int32(float64(float64(d)*scale) + 0.5))
