@@ -1,6 +1,7 @@
 package table
 
 import (
+	"bytes"
 	"encoding/binary"
 	"fmt"
 	"hash/crc32"
@@ -76,7 +77,7 @@ func (m *maker) text(s string) {
 // index writes a reference to a state, 255 for None.
 func (m *maker) index(i int) { m.u8(i & 0xff) }
 
-// appendHeader gives the header's bytes, checksum included. Its own length
+// marshal gives the header's bytes, checksum included. Its own length
 // does not depend on the values of offsets, so a first call measures.
 func (h *Header) marshal() []byte {
 	var m maker
@@ -270,7 +271,14 @@ func parseHeader(b []byte) (*Header, error) {
 	if err := h.Show.check(); err != nil {
 		return nil, err
 	}
-	return h, h.checkClips()
+	if err := h.checkClips(); err != nil {
+		return nil, err
+	}
+	// One header, one spelling: this finds every bit that no field uses.
+	if !bytes.Equal(h.marshal(), b[:length]) {
+		return nil, fmt.Errorf("table: the header sets bits that mean nothing: %w", ErrData)
+	}
+	return h, nil
 }
 
 // fields reads what follows the fixed part, in the order of marshal.

@@ -497,3 +497,25 @@ func FuzzUnpack(f *testing.F) {
 		}
 	})
 }
+
+// A bit that no field uses is refused, even under a right checksum.
+func TestUnusedBits(t *testing.T) {
+	b := sample(t)
+	h, err := ReadHeader(b)
+	require.NoError(t, err)
+	refused := 0
+	for i := preamble; i < h.HeaderLength-4; i++ {
+		for bit := range 8 {
+			head := bytes.Clone(b[:h.HeaderLength-4])
+			head[i] ^= 1 << bit
+			got, err := ReadHeader(sealed(head))
+			if err == nil {
+				require.Equal(t, sealed(head), got.marshal())
+				continue
+			}
+			require.True(t, known(err), err)
+			refused++
+		}
+	}
+	require.NotZero(t, refused)
+}
