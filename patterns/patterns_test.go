@@ -221,14 +221,24 @@ func draw(t *testing.T, file string, halves ...[]byte) {
 	require.NoError(t, os.WriteFile(file, b.Bytes(), 0o644))
 }
 
-// A picture of every pattern over time, for a person to look at: a row a frame,
-// a column a pixel. Written only with -update, to paneglow-patterns in the temporary directory.
+// Every pattern lights something and stays near 0..1. With -update a picture of
+// each over time, for a person to look at (a row a frame, a column a pixel), goes
+// to paneglow-patterns in the temporary directory.
 func TestPictures(t *testing.T) {
-	if !*update {
-		t.Skip("pictures are drawn with -update")
-	}
 	for _, name := range Names() {
 		frames := play(t, name)
+		most, least := float32(0), float32(0)
+		for _, f := range frames {
+			for _, l := range f {
+				most, least = max(most, l[0], l[1], l[2]), min(least, l[0], l[1], l[2])
+			}
+		}
+		require.Greater(t, most, float32(0.1), "%s lights something", name)
+		require.Less(t, most, float32(1.3), "%s stays near the show's white", name)
+		require.Greater(t, least, float32(-0.3), "%s stays near what LEDs can make", name)
+		if !*update {
+			continue
+		}
 		img := image.NewRGBA(image.Rect(0, 0, len(frames[0])*3, len(frames)*3))
 		for y := range img.Rect.Max.Y {
 			for x := range img.Rect.Max.X {
