@@ -187,7 +187,7 @@ func (b *builder) load(l *show.Layer) *script.Pattern {
 	}
 	b.scripts[l.Pattern] = nil
 	var src []byte
-	file := l.Pattern
+	var file string
 	if strings.HasSuffix(l.Pattern, ".star") {
 		file = filepath.Join(b.show.Dir, filepath.FromSlash(l.Pattern))
 		data, err := b.o.ReadFile(file)

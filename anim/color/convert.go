@@ -41,36 +41,36 @@ func (c Color) toXYZ() vec {
 	}
 	switch c.Space {
 	case SRGB:
-		return srgbToXYZ.mul(each(v, Decode))
+		return srgbToXYZ.Mul(each(v, Decode))
 	case SRGBLinear:
-		return srgbToXYZ.mul(v)
+		return srgbToXYZ.Mul(v)
 	case HSL:
-		return srgbToXYZ.mul(each(hslToRGB(v), Decode))
+		return srgbToXYZ.Mul(each(hslToRGB(v), Decode))
 	case HWB:
-		return srgbToXYZ.mul(each(hwbToRGB(v), Decode))
+		return srgbToXYZ.Mul(each(hwbToRGB(v), Decode))
 	case Lab:
-		return d50ToD65.mul(labToXYZ(v, d50))
+		return d50ToD65.Mul(labToXYZ(v, d50))
 	case LCH:
-		return d50ToD65.mul(labToXYZ(fromPolar(v), d50))
+		return d50ToD65.Mul(labToXYZ(fromPolar(v), d50))
 	case OKLab:
 		return oklabToXYZ(v)
 	case OKLCH:
 		return oklabToXYZ(fromPolar(v))
 	case XYZD50:
-		return d50ToD65.mul(v)
+		return d50ToD65.Mul(v)
 	case DisplayP3:
-		return p3ToXYZ.mul(each(v, Decode))
+		return p3ToXYZ.Mul(each(v, Decode))
 	case A98RGB:
-		return a98ToXYZ.mul(each(v, func(x float64) float64 { return power(x, 563.0/256) }))
+		return a98ToXYZ.Mul(each(v, func(x float64) float64 { return power(x, 563.0/256) }))
 	case ProPhotoRGB:
-		return d50ToD65.mul(prophotoToXYZ.mul(each(v, func(x float64) float64 {
+		return d50ToD65.Mul(prophotoToXYZ.Mul(each(v, func(x float64) float64 {
 			if math.Abs(x) <= 16.0/512 {
 				return x / 16
 			}
 			return power(x, 1.8)
 		})))
 	case Rec2020:
-		return rec2020ToXYZ.mul(each(v, decode2020))
+		return rec2020ToXYZ.Mul(each(v, decode2020))
 	default: // XYZ
 		return v
 	}
@@ -110,7 +110,7 @@ func (c Color) In(s Space) Color {
 		case SRGB, HSL, HWB:
 			out.C = each(rgb(), Decode)
 		default:
-			out.C = xyzToSRGB.mul(x)
+			out.C = xyzToSRGB.Mul(x)
 		}
 	case HSL:
 		out.C = rgbToHSL(rgb())
@@ -119,9 +119,9 @@ func (c Color) In(s Space) Color {
 		out.C = rgbToHWB(rgb())
 		out.None[0] = out.C[1]+out.C[2] >= 1-1e-5
 	case Lab:
-		out.C = xyzToLab(d65ToD50.mul(x), d50)
+		out.C = xyzToLab(d65ToD50.Mul(x), d50)
 	case LCH:
-		out.C = toPolar(xyzToLab(d65ToD50.mul(x), d50))
+		out.C = toPolar(xyzToLab(d65ToD50.Mul(x), d50))
 		out.None[2] = out.C[1] <= 0.0015
 	case OKLab:
 		out.C = xyzToOKLab(x)
@@ -131,20 +131,20 @@ func (c Color) In(s Space) Color {
 	case XYZ:
 		out.C = x
 	case XYZD50:
-		out.C = d65ToD50.mul(x)
+		out.C = d65ToD50.Mul(x)
 	case DisplayP3:
-		out.C = each(xyzToP3.mul(x), Encode)
+		out.C = each(xyzToP3.Mul(x), Encode)
 	case A98RGB:
-		out.C = each(xyzToA98.mul(x), func(v float64) float64 { return power(v, 256.0/563) })
+		out.C = each(xyzToA98.Mul(x), func(v float64) float64 { return power(v, 256.0/563) })
 	case ProPhotoRGB:
-		out.C = each(xyzToProphoto.mul(d65ToD50.mul(x)), func(v float64) float64 {
+		out.C = each(xyzToProphoto.Mul(d65ToD50.Mul(x)), func(v float64) float64 {
 			if math.Abs(v) <= 1.0/512 {
 				return float64(16 * v)
 			}
 			return power(v, 1/1.8)
 		})
 	case Rec2020:
-		out.C = each(xyzToRec2020.mul(x), encode2020)
+		out.C = each(xyzToRec2020.Mul(x), encode2020)
 	}
 	for i, none := range out.None {
 		if none {
@@ -174,8 +174,14 @@ func (c Color) encoded(x vec) vec {
 	case SRGBLinear:
 		return each(v, Encode)
 	}
-	return each(xyzToSRGB.mul(x), Encode)
+	return each(xyzToSRGB.Mul(x), Encode)
 }
+
+// LinearFromXYZ turns CIE XYZ (D65) into linear sRGB, which may leave 0..1.
+func LinearFromXYZ(x [3]float64) [3]float64 { return xyzToSRGB.Mul(x) }
+
+// XYZFromLinear turns linear sRGB into CIE XYZ (D65), white Y = 1.
+func XYZFromLinear(l [3]float64) [3]float64 { return srgbToXYZ.Mul(l) }
 
 // Light is the color as linear light, multiplied by its alpha. Missing
 // components count as 0.

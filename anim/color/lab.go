@@ -73,12 +73,12 @@ var (
 		{1.9779985324311684, -2.4285922420485799, 0.4505937096174110},
 		{0.0259040424655478, 0.7827717124575296, -0.8086757549230774},
 	}
-	oklabM1inv = oklabM1.inverse()
-	oklabM2inv = oklabM2.inverse()
+	oklabM1inv = oklabM1.MustInverse()
+	oklabM2inv = oklabM2.MustInverse()
 )
 
-func xyzToOKLab(x vec) vec { return oklabM2.mul(each(oklabM1.mul(x), portable.Cbrt)) }
+func xyzToOKLab(x vec) vec { return oklabM2.Mul(each(oklabM1.Mul(x), portable.Cbrt)) }
 
 func oklabToXYZ(v vec) vec {
-	return oklabM1inv.mul(each(oklabM2inv.mul(v), func(t float64) float64 { return float64(t * float64(t*t)) }))
+	return oklabM1inv.Mul(each(oklabM2inv.Mul(v), func(t float64) float64 { return float64(t * float64(t*t)) }))
 }

@@ -21,6 +21,8 @@ package color
 import (
 	"fmt"
 	"strings"
+
+	"paneglow/anim/portable"
 )
 
 // Space names a color space of CSS Color 4.
@@ -90,44 +92,8 @@ type Color struct {
 // vec is three components, mat a 3 x 3 matrix by rows.
 type (
 	vec = [3]float64
-	mat [3]vec
+	mat = portable.Matrix
 )
-
-func (m mat) mul(v vec) vec {
-	var r vec
-	for i := range r {
-		r[i] = float64(m[i][0]*v[0]) + float64(m[i][1]*v[1]) + float64(m[i][2]*v[2])
-	}
-	return r
-}
-
-func (m mat) times(n mat) mat {
-	var r mat
-	for i := range r {
-		for j := range r {
-			r[i][j] = float64(m[i][0]*n[0][j]) + float64(m[i][1]*n[1][j]) + float64(m[i][2]*n[2][j])
-		}
-	}
-	return r
-}
-
-func (m mat) inverse() mat {
-	minor := func(r0, c0, r1, c1 int) float64 {
-		return float64(m[r0][c0]*m[r1][c1]) - float64(m[r0][c1]*m[r1][c0])
-	}
-	a := mat{
-		{minor(1, 1, 2, 2), -minor(0, 1, 2, 2), minor(0, 1, 1, 2)},
-		{-minor(1, 0, 2, 2), minor(0, 0, 2, 2), -minor(0, 0, 1, 2)},
-		{minor(1, 0, 2, 1), -minor(0, 0, 2, 1), minor(0, 0, 1, 1)},
-	}
-	det := float64(m[0][0]*a[0][0]) + float64(m[0][1]*a[1][0]) + float64(m[0][2]*a[2][0])
-	for i := range a {
-		for j := range a {
-			a[i][j] /= det
-		}
-	}
-	return a
-}
 
 // whiteXYZ is a white point with Y = 1 from its chromaticity.
 func whiteXYZ(x, y float64) vec { return vec{x / y, 1, (1 - x - y) / y} }
@@ -146,7 +112,7 @@ func rgbToXYZ(rx, ry, gx, gy, bx, by float64, white vec) mat {
 		{1, 1, 1},
 		{(1 - rx - ry) / ry, (1 - gx - gy) / gy, (1 - bx - by) / by},
 	}
-	s := p.inverse().mul(white)
+	s := p.MustInverse().Mul(white)
 	for i := range p {
 		for j := range p {
 			p[i][j] *= s[j]
@@ -159,12 +125,12 @@ var bradford = mat{{0.8951, 0.2664, -0.1614}, {-0.7502, 1.7135, 0.0367}, {0.0389
 
 // adapt is the Bradford chromatic adaptation from one white to another.
 func adapt(from, to vec) mat {
-	f, t := bradford.mul(from), bradford.mul(to)
+	f, t := bradford.Mul(from), bradford.Mul(to)
 	var scale mat
 	for i := range scale {
 		scale[i][i] = t[i] / f[i]
 	}
-	return bradford.inverse().times(scale).times(bradford)
+	return bradford.MustInverse().Times(scale).Times(bradford)
 }
 
 var (
@@ -176,9 +142,9 @@ var (
 	d50ToD65      = adapt(d50, d65)
 	d65ToD50      = adapt(d65, d50)
 
-	xyzToSRGB     = srgbToXYZ.inverse()
-	xyzToP3       = p3ToXYZ.inverse()
-	xyzToA98      = a98ToXYZ.inverse()
-	xyzToRec2020  = rec2020ToXYZ.inverse()
-	xyzToProphoto = prophotoToXYZ.inverse()
+	xyzToSRGB     = srgbToXYZ.MustInverse()
+	xyzToP3       = p3ToXYZ.MustInverse()
+	xyzToA98      = a98ToXYZ.MustInverse()
+	xyzToRec2020  = rec2020ToXYZ.MustInverse()
+	xyzToProphoto = prophotoToXYZ.MustInverse()
 )

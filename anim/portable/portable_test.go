@@ -96,3 +96,32 @@ func TestSpecialValues(t *testing.T) {
 		}
 	}
 }
+
+// A matrix times its inverse is one; dependent rows have none.
+func TestMatrix(t *testing.T) {
+	rng := rand.New(rand.NewPCG(3, 4))
+	for range 1000 {
+		var m Matrix
+		for i := range m {
+			for j := range m {
+				m[i][j] = rng.Float64()*2 - 1
+			}
+			m[i][i] += 2
+		}
+		one := m.Times(m.MustInverse())
+		for i := range one {
+			for j := range one {
+				want := 0.0
+				if i == j {
+					want = 1
+				}
+				if math.Abs(one[i][j]-want) > 1e-13 {
+					t.Fatalf("%v times its inverse is %v", m, one)
+				}
+			}
+		}
+	}
+	if _, ok := (Matrix{{1, 2, 3}, {2, 4, 6}, {0, 1, 0}}).Inverse(); ok {
+		t.Error("dependent rows have no inverse")
+	}
+}

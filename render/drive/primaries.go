@@ -2,60 +2,11 @@ package drive
 
 import (
 	"fmt"
-	"math"
 
 	"paneglow/anim/color"
+	"paneglow/anim/portable"
 	"paneglow/anim/show"
 )
-
-type (
-	vec = [3]float64
-	mat [3]vec // rows
-)
-
-func (m mat) mul(v vec) vec {
-	var r vec
-	for i := range r {
-		r[i] = float64(m[i][0]*v[0]) + float64(m[i][1]*v[1]) + float64(m[i][2]*v[2])
-	}
-	return r
-}
-
-func (m mat) times(n mat) mat {
-	var r mat
-	for j := range 3 {
-		c := m.mul(vec{n[0][j], n[1][j], n[2][j]})
-		for i := range 3 {
-			r[i][j] = c[i]
-		}
-	}
-	return r
-}
-
-func (m mat) inverse() (mat, bool) {
-	d := func(a, b, c, e float64) float64 { return float64(a*b) - float64(c*e) }
-	r := mat{
-		{d(m[1][1], m[2][2], m[1][2], m[2][1]), d(m[0][2], m[2][1], m[0][1], m[2][2]), d(m[0][1], m[1][2], m[0][2], m[1][1])},
-		{d(m[1][2], m[2][0], m[1][0], m[2][2]), d(m[0][0], m[2][2], m[0][2], m[2][0]), d(m[0][2], m[1][0], m[0][0], m[1][2])},
-		{d(m[1][0], m[2][1], m[1][1], m[2][0]), d(m[0][1], m[2][0], m[0][0], m[2][1]), d(m[0][0], m[1][1], m[0][1], m[1][0])},
-	}
-	det := float64(m[0][0]*r[0][0]) + float64(m[0][1]*r[1][0]) + float64(m[0][2]*r[2][0])
-	scale := 0.0
-	for i := range m {
-		for j := range m {
-			scale = math.Max(scale, math.Abs(m[i][j]))
-		}
-	}
-	if math.Abs(det) < 1e-9*scale*scale*scale {
-		return mat{}, false
-	}
-	for i := range r {
-		for j := range r {
-			r[i][j] /= det
-		}
-	}
-	return r, true
-}
 
 // DieXYZ is a die's intensity at full duty as CIE X, Y, Z in millicandela
 // (Y is the luminous intensity).
@@ -68,24 +19,17 @@ func DieXYZ(d show.Die) ([3]float64, error) {
 		x, y, err = Chromaticity(float64(d.Wavelength))
 	}
 	if err != nil {
-		return vec{}, err
+		return [3]float64{}, err
 	}
 	if d.Intensity <= 0 {
-		return vec{}, fmt.Errorf("a die of intensity %v lights nothing: give its millicandela from the data sheet", d.Intensity)
+		return [3]float64{}, fmt.Errorf("a die of intensity %v lights nothing: give its millicandela from the data sheet", d.Intensity)
 	}
 	i := float64(d.Intensity)
-	return vec{float64(i * (x / y)), i, float64(i * ((1 - x - y) / y))}, nil
-}
-
-// linearToXYZ has the rational coefficients of CSS Color 4.
-var linearToXYZ = mat{
-	{506752.0 / 1228815, 87881.0 / 245763, 12673.0 / 70218},
-	{87098.0 / 409605, 175762.0 / 245763, 12673.0 / 175545},
-	{7918.0 / 409605, 87881.0 / 737289, 1001167.0 / 1053270},
+	return [3]float64{float64(i * (x / y)), i, float64(i * ((1 - x - y) / y))}, nil
 }
 
 func newMatrix(p *show.Part) (matrix, error) {
-	var dies mat
+	var dies portable.Matrix
 	for c, name := range []string{"red", "green", "blue"} {
 		v, err := DieXYZ(p.Light[c])
 		if err != nil {
@@ -95,12 +39,20 @@ func newMatrix(p *show.Part) (matrix, error) {
 			dies[i][c] = v[i]
 		}
 	}
-	inv, ok := dies.inverse()
+	inv, ok := dies.Inverse()
 	if !ok {
 		return matrix{}, fmt.Errorf("its three dies have chromaticities on one line, so they cannot mix a white: check their wavelengths")
 	}
-	all := inv.times(linearToXYZ)
-	white := all.mul(vec{1, 1, 1})
+	// The columns are the drives of pure red, green and blue light.
+	var all portable.Matrix
+	for j := range 3 {
+		var l [3]float64
+		l[j] = 1
+		for i, v := range inv.Mul(color.XYZFromLinear(l)) {
+			all[i][j] = v
+		}
+	}
+	white := all.Mul([3]float64{1, 1, 1})
 	if min(white[0], white[1], white[2]) <= 0 {
 		return matrix{}, fmt.Errorf("its dies cannot mix D65 white: check their wavelengths")
 	}
@@ -115,7 +67,7 @@ func newMatrix(p *show.Part) (matrix, error) {
 		if err != nil {
 			return matrix{}, fmt.Errorf("white: %w", err)
 		}
-		w := inv.mul(v)
+		w := inv.Mul(v)
 		for c := range w {
 			out.w[c] = float32(w[c])
 		}
@@ -144,4 +96,26 @@ func White(p *show.Part) ([]float32, error) {
 	d := make([]float32, 3)
 	m.apply3(d, one)
 	return d, nil
+}
+
+// Relative is the light of each die at full duty as CIE X, Y, Z relative to the
+// part's white: the drives of White add up to Y = 1.
+func Relative(p *show.Part) (dies [4][3]float64, err error) {
+	w, err := White(p)
+	if err != nil {
+		return dies, err
+	}
+	white := 0.0
+	for c := range w {
+		if dies[c], err = DieXYZ(p.Light[c]); err != nil {
+			return dies, err
+		}
+		white += float64(float64(w[c]) * dies[c][1])
+	}
+	for c := range dies {
+		for k := range dies[c] {
+			dies[c][k] /= white
+		}
+	}
+	return dies, nil
 }

@@ -24,22 +24,15 @@ func NewPaint(m *show.Machine, l *layout.Layout) (*Paint, error) {
 	p := &Paint{layout: l}
 	for i := range m.Parts {
 		part := &m.Parts[i]
-		w, err := drive.White(part)
+		xyz, err := drive.Relative(part)
 		if err != nil {
 			return nil, fmt.Errorf("part %q: %w", part.Name, err)
 		}
 		var d [4][3]float32
-		white := 0.0
-		var xyz [4][3]float64
-		for c := range w {
-			if xyz[c], err = drive.DieXYZ(part.Light[c]); err != nil {
-				return nil, fmt.Errorf("part %q: %w", part.Name, err)
+		for c := range xyz {
+			for k, v := range light.LinearFromXYZ(xyz[c]) {
+				d[c][k] = float32(v / 255)
 			}
-			white += float64(w[c]) * xyz[c][1]
-		}
-		for c := range w {
-			v := [3]float32{float32(xyz[c][0] / white / 255), float32(xyz[c][1] / white / 255), float32(xyz[c][2] / white / 255)}
-			d[c][0], d[c][1], d[c][2] = toLinear(v)
 		}
 		p.dies = append(p.dies, d)
 	}

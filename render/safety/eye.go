@@ -3,6 +3,7 @@ package safety
 import (
 	"fmt"
 
+	"paneglow/anim/color"
 	"paneglow/anim/layout"
 	"paneglow/anim/show"
 	"paneglow/render/drive"
@@ -21,21 +22,13 @@ func NewEye(m *show.Machine, l *layout.Layout) (*Eye, error) {
 	e := &Eye{layout: l, regions: []string{"panel"}, visible: make([]int, 1+len(l.Strips))}
 	for i := range m.Parts {
 		p := &m.Parts[i]
-		w, err := drive.White(p)
+		d, err := drive.Relative(p)
 		if err != nil {
 			return nil, fmt.Errorf("part %q: %w", p.Name, err)
 		}
-		var d [4][3]float64
-		white := 0.0
-		for c := range w {
-			if d[c], err = drive.DieXYZ(p.Light[c]); err != nil {
-				return nil, fmt.Errorf("part %q: %w", p.Name, err)
-			}
-			white += float64(w[c]) * d[c][1]
-		}
 		for c := range d {
 			for k := range d[c] {
-				d[c][k] /= 255 * white
+				d[c][k] /= 255
 			}
 		}
 		e.dies = append(e.dies, d)
@@ -98,11 +91,8 @@ func (e *Eye) Track(frames int, codes func(f int) []uint8) *Track {
 
 // look is a region's colour for the red rule.
 func look(x [3]float64) colour {
-	// XYZ to linear sRGB, IEC 61966-2-1 (coefficients of CSS Color 4).
-	r := float64(3.24096994*x[0]) - float64(1.53738318*x[1]) - float64(0.49861076*x[2])
-	g := float64(-0.96924364*x[0]) + float64(1.87596750*x[1]) + float64(0.04155506*x[2])
-	b := float64(0.05563008*x[0]) - float64(0.20397696*x[1]) + float64(1.05697151*x[2])
-	r, g, b = max(r, 0), max(g, 0), max(b, 0)
+	l := color.LinearFromXYZ(x)
+	r, g, b := max(l[0], 0), max(l[1], 0), max(l[2], 0)
 	if max(r, g, b) < black {
 		return colour{dark: true}
 	}
