@@ -19,13 +19,14 @@ package panel
 import (
 	"fmt"
 	"math"
+	"sync"
 
 	"paneglow/anim/layout"
 	"paneglow/anim/show"
 	"paneglow/render/drive"
 )
 
-// Glass is one panel made ready. It is immutable.
+// Glass is one panel made ready. It may serve several goroutines.
 type Glass struct {
 	layout *layout.Layout
 	depth  float64 // metres
@@ -34,6 +35,9 @@ type Glass struct {
 	dies   [][4][3]float64 // by part: XYZ in cd through the pane, of one LED at code 1
 	spot   float64         // metres: the standard width of one LED's spot
 	room   [3]float64      // XYZ in cd/m2 of 1 lx of room light on the pane
+
+	once  sync.Once
+	grids *grids // made by build
 }
 
 // kernelReach is how far the kernel's table goes, in depths. Beyond it a
@@ -134,6 +138,9 @@ type Field struct {
 	W, H int
 	Step float64 // mm
 	XYZ  [][3]float32
+
+	scratch      scratch
+	tapsX, tapsY []taps
 }
 
 // Grid makes an empty field fine enough for this panel's spots: a quarter of
@@ -145,9 +152,9 @@ func (g *Glass) Grid() *Field {
 	return f
 }
 
-// Shine fills a field with what a frame of codes looks like, without room
-// light: a direct sum over the lit LEDs. Its cost is points times lit LEDs.
-func (g *Glass) Shine(f *Field, codes []uint8) {
+// Direct is the slow, obvious twin of Shine: a sum over the lit LEDs at every
+// point. Its cost is points times lit LEDs.
+func (g *Glass) Direct(f *Field, codes []uint8) {
 	clear(f.XYZ)
 	scale := 1 / (g.depth * g.depth)
 	mm := 1 / (1000 * g.depth) // from millimetres to depths
