@@ -174,7 +174,7 @@ func over(hw *render.Hardware, light []color.Light, law show.Law, dies int, gain
 	return recount(law, dies, codes) > limit
 }
 
-// B-01 through the whole door: 150 pixels of 18 mA a channel at full duty want
+// A worked example through the whole door: 150 pixels of 18 mA a channel at full duty want
 // 8.10 A, a budget of 3 A leaves 37.0 %. The dies are all driven fully by an
 // exact picture, since the show's white does not need them all.
 func TestGroupsAtFullWhite(t *testing.T) {

@@ -27,6 +27,8 @@ type checkReport struct {
 	States     []checkState      `json:"states"`
 	Controller *checkController  `json:"controller,omitempty"`
 	Refreshes  int               `json:"refreshes_checked"`
+	Fullest    float64           `json:"fullest_share"` // of its budget that the fullest refresh draws
+	FullestAt  string            `json:"fullest_at"`
 	Findings   []finding.Finding `json:"findings"`
 }
 
@@ -154,7 +156,7 @@ func (p *project) examine() *checkReport {
 	}
 	if p.table != nil && p.found.Err() == nil {
 		pr, laps := p.prove()
-		r.Refreshes = pr.refreshes
+		r.Refreshes, r.Fullest, r.FullestAt = pr.refreshes, pr.closest, pr.where
 		flashes := p.flashes(laps)
 		for i, c := range p.codes {
 			_, wanted := c.WantedPeak()
@@ -302,5 +304,5 @@ func (p *project) printTotals(w io.Writer, r *checkReport) {
 	if c := r.Controller; c != nil {
 		fmt.Fprintf(w, "\n%d pixels; table of %d bytes; a refresh takes %.2f ms on the wire; a load waits at most %.1f ms for its grant\n", r.Pixels, c.Flash, float64(c.Frame)/1000, c.Grant)
 	}
-	fmt.Fprintf(w, "%d refreshes played and counted, all within their budget\n", r.Refreshes)
+	fmt.Fprintf(w, "%d refreshes played and counted, all within their budget; the fullest draws %.1f %% of it (%s)\n", r.Refreshes, 100*r.Fullest, r.FullestAt)
 }

@@ -1,10 +1,13 @@
 package main
 
 import (
+	"bytes"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -32,7 +35,8 @@ reads it back, draws pictures, and says what to look at.`,
 }
 
 func (a *app) demo(dir string) error {
-	if err := copyShow(examples.Umbrella(), dir); err != nil {
+	kept, err := keepEdited(examples.Umbrella(), dir)
+	if err != nil {
 		return err
 	}
 	begun := time.Now()
@@ -52,6 +56,9 @@ func (a *app) demo(dir string) error {
 		return err
 	}
 	a.demoSummary(p, r, dir, took, pictures)
+	for _, k := range kept {
+		fmt.Fprintf(a.err, "note: %s differs from the demo's and was kept\n  fix: remove it to see the demo as it ships\n", k)
+	}
 	a.tell(atLeast(p.found, finding.Warning))
 	return a.verdict(p.found)
 }
@@ -145,9 +152,48 @@ func (a *app) demoSummary(p *project, r *checkReport, dir string, took time.Dura
 			fmt.Fprintf(a.out, "note: clip %s: %s\n", c.Name, n)
 		}
 	}
-	self := "go run ./cmd/paneglow"
-	if exe, err := os.Executable(); err == nil && filepath.Base(exe) == "paneglow" && filepath.Base(filepath.Dir(exe)) != "exe" {
-		self = "paneglow"
+	fmt.Fprintf(a.out, "\n%d pictures, panel.table and currents.csv are in %s\nnext: open %s, change %s, then\n  %s check %s\n", pictures, dir, filepath.Join(dir, "rest-timeline.png"), filepath.Join(dir, "show.toml"), ownName(), dir)
+}
+
+// keepEdited copies a show's files, but keeps those that are there already and
+// differ, and names them: a person may have begun to change the demo.
+func keepEdited(from fs.FS, dir string) (kept []string, err error) {
+	err = fs.WalkDir(from, ".", func(path string, d fs.DirEntry, err error) error {
+		if err != nil || d.IsDir() {
+			return err
+		}
+		want, err := fs.ReadFile(from, path)
+		if err != nil {
+			return err
+		}
+		to := filepath.Join(dir, filepath.FromSlash(path))
+		if have, err := os.ReadFile(to); err == nil {
+			if !bytes.Equal(have, want) {
+				kept = append(kept, to)
+			}
+			return nil
+		}
+		if err := os.MkdirAll(filepath.Dir(to), 0o755); err != nil {
+			return err
+		}
+		return writeBytes(to, want)
+	})
+	return kept, err
+}
+
+// ownName is how this program can be called again from here.
+func ownName() string {
+	exe, err := os.Executable()
+	if err != nil {
+		return "paneglow"
 	}
-	fmt.Fprintf(a.out, "\n%d pictures, panel.table and currents.csv are in %s\nnext: open %s, change %s, then\n  %s check %s\n", pictures, dir, filepath.Join(dir, "rest-timeline.png"), filepath.Join(dir, "show.toml"), self, dir)
+	here, err := os.Getwd()
+	if err != nil {
+		return "paneglow"
+	}
+	rel, err := filepath.Rel(here, exe)
+	if err != nil || strings.HasPrefix(rel, "..") {
+		return filepath.Base(exe)
+	}
+	return "." + string(filepath.Separator) + rel
 }

@@ -154,7 +154,7 @@ func TestBadDies(t *testing.T) {
 	require.ErrorContains(t, err, "380 to 780")
 }
 
-// B-07: exponent 2.2 with one rounding, then white 255:176:100.
+// A worked example: exponent 2.2 with one rounding, then white 255:176:100.
 func TestExponentTable(t *testing.T) {
 	table := color.DecodeTable(2.2)
 	out := make([]uint8, 256)

@@ -44,8 +44,8 @@ func fill(n int, px ...uint8) []uint8 {
 	return b
 }
 
-// Source: field notes B-01, 150 x 3 x 0.018 A and 3 A / 8.1 A, by hand.
-func TestB01FullWhite(t *testing.T) {
+// A worked example by hand: 150 x 3 x 0.018 A and 3 A / 8.1 A, by hand.
+func TestFullWhite(t *testing.T) {
 	m := meter(t, rgb(show.Sum, 18_000), 150)
 	white := fill(150, 255, 255, 255)
 	require.EqualValues(t, 8_100_000, m.Current(white))
@@ -72,9 +72,9 @@ func TestB01FullWhite(t *testing.T) {
 	require.EqualValues(t, 2_700_000, m.Current(fill(50, 255, 255, 255)))
 }
 
-// Source: field notes B-02, direct sums: (60 x 335 + 90 x 90) x 18 mA / 255 =
+// A worked example by hand, direct sums: (60 x 335 + 90 x 90) x 18 mA / 255 =
 // 1.99058.. A; (60 x 255 + 90 x 30) x 13.5 mA / 255 = 0.952941.. A.
-func TestB02TwoLaws(t *testing.T) {
+func TestTwoLaws(t *testing.T) {
 	frame := append(fill(60, 255, 80, 0), fill(90, 30, 30, 30)...)
 	require.EqualValues(t, 1_990_589, meter(t, rgb(show.Sum, 18_000), 150).Current(frame))
 	require.EqualValues(t, 952_942, meter(t, rgb(show.Largest, 13_500), 150).Current(frame))
