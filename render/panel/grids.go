@@ -14,7 +14,7 @@ type plan struct {
 	least float64 // weights below this share of the greatest are left out
 }
 
-var fieldPlan = plan{near: 0.6, split: 6, grow: 3, cells: 2.5, reach: 6, least: 2e-5}
+var fieldPlan = plan{near: 0.7, split: 6, grow: 3, cells: 2, reach: 6, least: 2e-5}
 
 // grids are a kernel, cut into a sharp short part and ever smoother, longer
 // ones, each on a grid just fine enough for it:
@@ -24,15 +24,16 @@ var fieldPlan = plan{near: 0.6, split: 6, grow: 3, cells: 2.5, reach: 6, least: 
 // At every split R the smoother part goes on inside R as the quadratic in r^2
 // that keeps value, slope and curvature, so no part has an edge.
 //
-// The near part is kept as weights per LED. A coarse part works between the
+// The near part is kept as weights per LED, those of neighbours side by side:
+// two at a time touch the same points half as often. A coarse part works between the
 // points of its own grid: LEDs are spread to 16 points each, one stencil that
 // is the same everywhere carries light from point to point, and the result is
 // refined into the next finer grid.
 type grids struct {
 	near   mesh
-	spans  []span    // of all LEDs, row by row
-	first  []int32   // LED i has rows spans[first[i]:first[i+1]]
-	weight []float32 // of all spans
+	pairs  []pair
+	spans  []span    // of all pairs, row by row
+	weight []weights // of all spans
 	coarse []coarse  // from fine to coarse
 }
 
@@ -43,7 +44,16 @@ type mesh struct {
 	w, h   int
 }
 
-// span is one row of an LED's weights on the near grid.
+// pair is two LEDs, or one and itself with no weight, and their rows.
+type pair struct {
+	a, b        int32
+	first, last int32 // spans[first:last]
+}
+
+// weights are a point's share of the light of a pair's LEDs.
+type weights [2]float32
+
+// span is one row of a pair's weights on the near grid.
 type span struct {
 	at     int32 // first point in the grid
 	n      int32
@@ -66,6 +76,12 @@ type coarse struct {
 type taps struct {
 	at int32
 	w  [4]float32
+}
+
+// views are the six weights of a place on the near grid, from a first point on.
+type views struct {
+	at int32
+	w  [6]float32
 }
 
 // tail is a kernel that goes on as a quadratic in r^2 inside r0.
@@ -99,13 +115,13 @@ func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height
 		lox, hix = math.Min(lox, x[i]), math.Max(hix, x[i])
 		loy, hiy = math.Min(loy, y[i]), math.Max(hiy, y[i])
 	}
-	g.near = newMesh(p.near*spot, 0, width, 0, height, 0)
+	g.near = newMesh(p.near*spot, 0, width, 0, height, 0, 2)
 	split := p.split * spot
 	smooth := newTail(kernel, split)
 	g.tabulateNear(p, func(r float64) float64 { return kernel(r) - smooth.at(r) }, split, x, y)
-	fine := g.near
+	fine, smoothing := g.near, quinticSmoothing
 	for {
-		c := coarse{mesh: newMesh(split/p.cells, lox, hix, loy, hiy, 2*fine.step)}
+		c := coarse{mesh: newMesh(split/p.cells, lox, hix, loy, hiy, 3*fine.step, 1)}
 		next := newTail(kernel, split*p.grow)
 		part, reach := func(r float64) float64 { return smooth.at(r) - next.at(r) }, next.r0
 		last := split*p.grow >= p.reach*depth
@@ -114,78 +130,118 @@ func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height
 		}
 		c.tabulate(p, part, reach)
 		c.place(x, y)
-		c.toFineX = c.refine(fine.x0, fine.w, c.x0, c.w, fine.step)
-		c.toFineY = c.refine(fine.y0, fine.h, c.y0, c.h, fine.step)
+		c.toFineX = c.refine(fine.x0, fine.w, c.x0, c.w, fine.step, smoothing)
+		c.toFineY = c.refine(fine.y0, fine.h, c.y0, c.h, fine.step, smoothing)
 		g.coarse = append(g.coarse, c)
 		if last {
 			return g
 		}
-		smooth, split, fine = next, split*p.grow, c.mesh
+		smooth, split, fine, smoothing = next, split*p.grow, c.mesh, cubicSmoothing
 	}
 }
 
-// newMesh covers a rectangle, widened by a margin, with the four points that a
-// spline needs around every place.
-func newMesh(step, lox, hix, loy, hiy, margin float64) mesh {
+// newMesh covers a rectangle, widened by a margin, with the points that a
+// spline needs around every place: side more than the two beside it.
+func newMesh(step, lox, hix, loy, hiy, margin float64, side int) mesh {
 	m := mesh{step: step}
-	m.x0 = int(math.Floor((lox-margin)/step)) - 1
-	m.y0 = int(math.Floor((loy-margin)/step)) - 1
-	m.w = int(math.Floor((hix+margin)/step)) + 3 - m.x0
-	m.h = int(math.Floor((hiy+margin)/step)) + 3 - m.y0
+	m.x0 = int(math.Floor((lox-margin)/step)) - side
+	m.y0 = int(math.Floor((loy-margin)/step)) - side
+	m.w = int(math.Floor((hix+margin)/step)) + side + 2 - m.x0
+	m.h = int(math.Floor((hiy+margin)/step)) + side + 2 - m.y0
 	return m
 }
 
 // margin is how many points of darkness a patch gets around its samples, so
-// that the prefilter has died away: 0.27^5 is 0.0014 of a value that is itself
+// that the prefilter has died away: 0.43^6 is 0.006 of a value that is itself
 // near zero there.
-const margin = 5
+const margin = 6
+
+// patch is one LED's weights on a square of the near grid.
+type patch struct {
+	x, y, n int // first column and row in the grid
+	w       []float64
+}
 
 // tabulateNear samples the near part around every LED and keeps what matters.
 func (g *grids) tabulateNear(p plan, part func(float64) float64, reach float64, x, y []float64) {
-	h := g.near.step
-	half := int(math.Ceil(reach/h)) + margin
-	n := 2*half + 1
+	half := int(math.Ceil(reach/g.near.step)) + margin
 	least := p.least * part(0)
-	patch := make([]float64, n*n)
-	g.first = make([]int32, len(x)+1)
-	for i := range x {
-		ci, cj := int(math.Round(x[i]/h)), int(math.Round(y[i]/h))
-		for b := range n {
-			dy := float64(cj-half+b)*h - y[i]
-			for a := range n {
-				dx := float64(ci-half+a)*h - x[i]
-				r := math.Sqrt(dx*dx + dy*dy)
-				patch[b*n+a] = 0
-				if r < reach {
-					patch[b*n+a] = part(r)
+	sample := func(led int) patch {
+		h := g.near.step
+		ci, cj := int(math.Round(x[led]/h)), int(math.Round(y[led]/h))
+		q := patch{x: ci - half - g.near.x0, y: cj - half - g.near.y0, n: 2*half + 1}
+		q.w = make([]float64, q.n*q.n)
+		for b := range q.n {
+			dy := float64(cj-half+b)*h - y[led]
+			for a := range q.n {
+				dx := float64(ci-half+a)*h - x[led]
+				if r := math.Sqrt(dx*dx + dy*dy); r < reach {
+					q.w[b*q.n+a] = part(r)
 				}
 			}
 		}
-		prefilterPatch(patch, n, n)
-		for b := range n {
-			row := cj - half + b - g.near.y0
-			if row < 0 || row >= g.near.h {
-				continue
-			}
-			left := ci - half - g.near.x0 // column of the patch's first point
-			lo, hi := max(0, -left), min(n, g.near.w-left)
-			v := patch[b*n : (b+1)*n]
-			for lo < hi && math.Abs(v[lo]) < least {
-				lo++
-			}
-			for lo < hi && math.Abs(v[hi-1]) < least {
-				hi--
-			}
-			if lo >= hi {
-				continue
-			}
-			g.spans = append(g.spans, span{at: int32(row*g.near.w + left + lo), n: int32(hi - lo), weight: int32(len(g.weight))})
-			for _, w := range v[lo:hi] {
-				g.weight = append(g.weight, float32(w))
-			}
-		}
-		g.first[i+1] = int32(len(g.spans))
+		prefilterPatch(q.w, q.n, q.n, quinticPoles)
+		return q
 	}
+	for i := 0; i < len(x); {
+		a := sample(i)
+		b := patch{}
+		pr := pair{a: int32(i), b: int32(i), first: int32(len(g.spans))}
+		i++
+		if i < len(x) && math.Hypot(x[i]-x[i-1], y[i]-y[i-1]) < reach/2 {
+			b = sample(i)
+			pr.b = int32(i)
+			i++
+		}
+		g.keep(a, b, least)
+		pr.last = int32(len(g.spans))
+		g.pairs = append(g.pairs, pr)
+	}
+}
+
+// keep adds the rows of a pair, each as long as the longer of the two.
+func (g *grids) keep(a, b patch, least float64) {
+	y0, y1 := a.y, a.y+a.n
+	if b.n > 0 {
+		y0, y1 = min(y0, b.y), max(y1, b.y+b.n)
+	}
+	for y := max(y0, 0); y < min(y1, g.near.h); y++ {
+		loA, hiA := a.extent(y, g.near.w, least)
+		loB, hiB := b.extent(y, g.near.w, least)
+		lo, hi := min(loA, loB), max(hiA, hiB)
+		if lo >= hi {
+			continue
+		}
+		g.spans = append(g.spans, span{at: int32(y*g.near.w + lo), n: int32(hi - lo), weight: int32(len(g.weight))})
+		for x := lo; x < hi; x++ {
+			g.weight = append(g.weight, weights{float32(a.at(x, y)), float32(b.at(x, y))})
+		}
+	}
+}
+
+// extent is the part of a grid's row where a patch matters; an empty one is
+// returned as (large, 0).
+func (q *patch) extent(y, width int, least float64) (lo, hi int) {
+	lo, hi = max(0, q.x), min(width, q.x+q.n)
+	for lo < hi && math.Abs(q.at(lo, y)) < least {
+		lo++
+	}
+	for lo < hi && math.Abs(q.at(hi-1, y)) < least {
+		hi--
+	}
+	if lo >= hi {
+		return math.MaxInt, 0
+	}
+	return lo, hi
+}
+
+// at is a weight, 0 outside the patch.
+func (q *patch) at(x, y int) float64 {
+	x, y = x-q.x, y-q.y
+	if x < 0 || y < 0 || x >= q.n || y >= q.n {
+		return 0
+	}
+	return q.w[y*q.n+x]
 }
 
 // tabulate makes the stencil: the kernel from point to point, filtered once for
@@ -202,8 +258,8 @@ func (c *coarse) tabulate(p plan, part func(float64) float64, reach float64) {
 			}
 		}
 	}
-	prefilterPatch(patch, n, n)
-	prefilterPatch(patch, n, n)
+	prefilterPatch(patch, n, n, cubicPoles)
+	prefilterPatch(patch, n, n, cubicPoles)
 	least := p.least * math.Abs(patch[half*n+half])
 	for dy := 0; dy <= half && dy < c.h; dy++ {
 		row := patch[(half+dy)*n : (half+dy+1)*n]
@@ -234,13 +290,13 @@ func (c *coarse) place(x, y []float64) {
 }
 
 // refine makes the taps of a finer grid's points in one direction.
-func (c *coarse) refine(fine0, n, coarse0, width int, step float64) []taps {
+func (c *coarse) refine(fine0, n, coarse0, width int, step, smoothing float64) []taps {
 	t := make([]taps, n)
 	for i := range t {
 		u := float64(fine0+i) * step / c.step
 		iu := math.Floor(u)
 		t[i].at = int32(min(max(int(iu)-1-coarse0, 0), width-4))
-		for k, w := range refineWeights(u-iu, step/c.step) {
+		for k, w := range refineWeights(u-iu, step/c.step, smoothing) {
 			t[i].w[k] = float32(w)
 		}
 	}

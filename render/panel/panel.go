@@ -140,7 +140,7 @@ type Field struct {
 	XYZ  [][3]float32
 
 	scratch      scratch
-	tapsX, tapsY []taps
+	tapsX, tapsY []views
 }
 
 // Grid makes an empty field fine enough for this panel's spots: a quarter of

@@ -41,15 +41,21 @@ func (g *Glass) solve(s *scratch, codes []uint8) {
 		clear(s.source[i])
 		clear(s.coarse[i])
 	}
-	for i := range g.layout.LEDs {
-		v, lit := g.led(int(g.layout.LEDs[i].Pixel), codes)
-		if !lit {
+	for i := range gr.pairs {
+		p := &gr.pairs[i]
+		a, litA := g.lightOf(p.a, codes)
+		b, litB := g.lightOf(p.b, codes)
+		if !litA && !litB {
 			continue
 		}
-		l := light{float32(v[0]), float32(v[1]), float32(v[2])}
-		gr.scatter(s.near, i, l)
+		gr.scatter(s.near, p, &a, &b)
 		for k := range gr.coarse {
-			gr.coarse[k].spreadOne(s.source[k], i, l)
+			if litA {
+				gr.coarse[k].spreadOne(s.source[k], int(p.a), &a)
+			}
+			if litB && p.b != p.a {
+				gr.coarse[k].spreadOne(s.source[k], int(p.b), &b)
+			}
 		}
 	}
 	for k := len(gr.coarse) - 1; k >= 0; k-- {
@@ -63,33 +69,43 @@ func (g *Glass) solve(s *scratch, codes []uint8) {
 	}
 }
 
-// scatter adds one LED's near light.
-func (g *grids) scatter(dst []light, led int, l light) {
+// lightOf is an LED's intensity through the pane, XYZ in cd.
+func (g *Glass) lightOf(led int32, codes []uint8) (light, bool) {
+	v, lit := g.led(int(g.layout.LEDs[led].Pixel), codes)
+	return light{float32(v[0]), float32(v[1]), float32(v[2])}, lit
+}
+
+// scatter adds the near light of a pair of LEDs.
+func (g *grids) scatter(dst []light, p *pair, l, m *light) {
 	a, b, c := l[0], l[1], l[2]
-	for _, sp := range g.spans[g.first[led]:g.first[led+1]] {
+	d, e, f := m[0], m[1], m[2]
+	for _, sp := range g.spans[p.first:p.last] {
 		w := g.weight[sp.weight : sp.weight+sp.n]
 		row := dst[sp.at : sp.at+sp.n]
 		row = row[:len(w)]
-		for x, k := range w {
+		for x := range w {
+			j, k := w[x][0], w[x][1]
 			p := &row[x]
-			p[0] += float32(k * a)
-			p[1] += float32(k * b)
-			p[2] += float32(k * c)
+			p[0] += float32(j*a) + float32(k*d)
+			p[1] += float32(j*b) + float32(k*e)
+			p[2] += float32(j*c) + float32(k*f)
 		}
 	}
 }
 
 // spreadOne adds one LED to the 16 points around it.
-func (c *coarse) spreadOne(dst []light, led int, l light) {
+func (c *coarse) spreadOne(dst []light, led int, l *light) {
 	w := &c.spread[led]
+	p, q, r := l[0], l[1], l[2]
 	at := int(c.cellY[led])*c.w + int(c.cellX[led])
 	for j := range 4 {
-		row := dst[at+j*c.w : at+j*c.w+4]
+		row := (*[4]light)(dst[at+j*c.w:])
 		for i := range row {
 			k := float32(w[i] * w[4+j])
-			row[i][0] += float32(k * l[0])
-			row[i][1] += float32(k * l[1])
-			row[i][2] += float32(k * l[2])
+			v := &row[i]
+			v[0] += float32(k * p)
+			v[1] += float32(k * q)
+			v[2] += float32(k * r)
 		}
 	}
 }
@@ -200,45 +216,87 @@ func (c *coarse) merge(fine, src, wide []light) {
 	}
 }
 
+// The loops below spell out X, Y, Z: an inner loop over them costs twice the time.
+
 // resample sets a row from another by four taps a point.
 func resample(dst, src []light, t []taps) {
 	t = t[:len(dst)]
 	for x := range dst {
-		p := &t[x]
-		v := src[p.at : p.at+4 : p.at+4]
-		a, b, c, d := &v[0], &v[1], &v[2], &v[3]
-		for k := range 3 {
-			dst[x][k] = float32(p.w[0]*a[k]) + float32(p.w[1]*b[k]) + float32(p.w[2]*c[k]) + float32(p.w[3]*d[k])
-		}
+		v := (*[4]light)(src[t[x].at:])
+		e, f, g, h := t[x].w[0], t[x].w[1], t[x].w[2], t[x].w[3]
+		o := &dst[x]
+		o[0] = float32(e*v[0][0]) + float32(f*v[1][0]) + float32(g*v[2][0]) + float32(h*v[3][0])
+		o[1] = float32(e*v[0][1]) + float32(f*v[1][1]) + float32(g*v[2][1]) + float32(h*v[3][1])
+		o[2] = float32(e*v[0][2]) + float32(f*v[1][2]) + float32(g*v[2][2]) + float32(h*v[3][2])
 	}
 }
 
 // mix adds four rows, weighted, to a row.
 func mix(dst, a, b, c, d []light, w [4]float32) {
 	a, b, c, d = a[:len(dst)], b[:len(dst)], c[:len(dst)], d[:len(dst)]
+	e, f, g, h := w[0], w[1], w[2], w[3]
 	for x := range dst {
-		for k := range 3 {
-			dst[x][k] += float32(w[0]*a[x][k]) + float32(w[1]*b[x][k]) + float32(w[2]*c[x][k]) + float32(w[3]*d[x][k])
-		}
+		o, a, b, c, d := &dst[x], &a[x], &b[x], &c[x], &d[x]
+		o[0] += float32(e*a[0]) + float32(f*b[0]) + float32(g*c[0]) + float32(h*d[0])
+		o[1] += float32(e*a[1]) + float32(f*b[1]) + float32(g*c[1]) + float32(h*d[1])
+		o[2] += float32(e*a[2]) + float32(f*b[2]) + float32(g*c[2]) + float32(h*d[2])
 	}
 }
 
-// viewTaps are the taps of n places, step apart from the first on, on a grid
-// whose first point is number first.
-func viewTaps(dst []taps, n int, start, step, grid float64, first, width int) []taps {
+// viewTaps are the weights of n places, step apart from a start on, on a grid
+// whose first point is number first. Beyond the panel's edge the edge goes on.
+func viewTaps(dst []views, n int, start, step, grid float64, first, width int) []views {
 	dst = dst[:0]
 	for i := range n {
 		u := (start + float64(i)*step) / grid
-		// Beyond the panel's edge the edge goes on.
-		u = math.Min(math.Max(u, float64(first+1)), float64(first+width-3)+0.999999)
+		u = math.Min(math.Max(u, float64(first+2)), float64(first+width-4)+0.999999)
 		iu := math.Floor(u)
-		t := taps{at: int32(int(iu) - 1 - first)}
-		for k, w := range splineWeights(u - iu) {
+		t := views{at: int32(int(iu) - 2 - first)}
+		for k, w := range quinticWeights(u - iu) {
 			t.w[k] = float32(w)
 		}
 		dst = append(dst, t)
 	}
 	return dst
+}
+
+// viewRow sets a row of places from six rows of the near grid.
+func viewRow(row, v []light, n int, t *views) {
+	at := int(t.at) * n
+	a, b, c := v[at:at+n], v[at+n:at+2*n], v[at+2*n:at+3*n]
+	d, e, f := v[at+3*n:at+4*n], v[at+4*n:at+5*n], v[at+5*n:at+6*n]
+	a, b, c, d, e, f = a[:len(row)], b[:len(row)], c[:len(row)], d[:len(row)], e[:len(row)], f[:len(row)]
+	w0, w1, w2, w3, w4, w5 := t.w[0], t.w[1], t.w[2], t.w[3], t.w[4], t.w[5]
+	for x := range row {
+		o, a, b, c, d, e, f := &row[x], &a[x], &b[x], &c[x], &d[x], &e[x], &f[x]
+		o[0] = float32(w0*a[0]) + float32(w1*b[0]) + float32(w2*c[0]) + float32(w3*d[0]) + float32(w4*e[0]) + float32(w5*f[0])
+		o[1] = float32(w0*a[1]) + float32(w1*b[1]) + float32(w2*c[1]) + float32(w3*d[1]) + float32(w4*e[1]) + float32(w5*f[1])
+		o[2] = float32(w0*a[2]) + float32(w1*b[2]) + float32(w2*c[2]) + float32(w3*d[2]) + float32(w4*e[2]) + float32(w5*f[2])
+	}
+}
+
+// viewPlaces sets the places of one row, none below zero: what the splines
+// leave there is within the stated error.
+func viewPlaces(dst, row []light, t []views) {
+	t = t[:len(dst)]
+	for x := range dst {
+		v := (*[6]light)(row[t[x].at:])
+		w := &t[x].w
+		w0, w1, w2, w3, w4, w5 := w[0], w[1], w[2], w[3], w[4], w[5]
+		p := float32(w0*v[0][0]) + float32(w1*v[1][0]) + float32(w2*v[2][0]) + float32(w3*v[3][0]) + float32(w4*v[4][0]) + float32(w5*v[5][0])
+		q := float32(w0*v[0][1]) + float32(w1*v[1][1]) + float32(w2*v[2][1]) + float32(w3*v[3][1]) + float32(w4*v[4][1]) + float32(w5*v[5][1])
+		r := float32(w0*v[0][2]) + float32(w1*v[1][2]) + float32(w2*v[2][2]) + float32(w3*v[3][2]) + float32(w4*v[4][2]) + float32(w5*v[5][2])
+		if p < 0 {
+			p = 0
+		}
+		if q < 0 {
+			q = 0
+		}
+		if r < 0 {
+			r = 0
+		}
+		dst[x] = light{p, q, r}
+	}
 }
 
 // Shine fills a field with what a frame of codes looks like, without room
@@ -255,20 +313,8 @@ func (g *Glass) Shine(f *Field, codes []uint8) {
 	}
 	row := s.rows[:gr.near.w]
 	for y := range f.H {
-		t := &f.tapsY[y]
-		clear(row)
-		at, n := int(t.at)*gr.near.w, gr.near.w
-		v := s.near
-		mix(row, v[at:at+n], v[at+n:at+2*n], v[at+2*n:at+3*n], v[at+3*n:at+4*n], t.w)
-		out := f.XYZ[y*f.W : (y+1)*f.W]
-		resample(out, row, f.tapsX)
-		for x := range out {
-			for k := range 3 {
-				if out[x][k] < 0 { // within the stated error of zero
-					out[x][k] = 0
-				}
-			}
-		}
+		viewRow(row, s.near, len(row), &f.tapsY[y])
+		viewPlaces(f.XYZ[y*f.W:(y+1)*f.W], row, f.tapsX)
 	}
 }
 
