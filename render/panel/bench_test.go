@@ -2,6 +2,7 @@ package panel
 
 import (
 	"fmt"
+	"image"
 	"math"
 	"testing"
 	"time"
@@ -70,4 +71,18 @@ func BenchmarkField(b *testing.B) {
 	twin := field()
 	g.Direct(twin, codes)
 	b.ReportMetric(worst(f, twin), "glass_err_max")
+}
+
+func BenchmarkPicture(b *testing.B) {
+	g, codes := wall(b, 20)
+	f := field()
+	g.Shine(f, codes)
+	s, err := g.NewScreen(640, 400, exposure(f), 100)
+	require.NoError(b, err)
+	img := image.NewRGBA(image.Rect(0, 0, 640, 400))
+	require.NoError(b, s.Draw(img, codes))
+	for b.Loop() {
+		_ = s.Draw(img, codes)
+	}
+	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/1e6, "glass_picture_ms")
 }

@@ -14,7 +14,7 @@ type plan struct {
 	least float64 // weights below this share of the greatest are left out
 }
 
-var fieldPlan = plan{near: 0.7, split: 6, grow: 3, cells: 2, reach: 6, least: 2e-5}
+var fieldPlan = plan{near: 0.7, split: 5.5, grow: 3, cells: 2.25, reach: 6, least: 3e-4}
 
 // grids are a kernel, cut into a sharp short part and ever smoother, longer
 // ones, each on a grid just fine enough for it:

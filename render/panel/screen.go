@@ -1,0 +1,242 @@
+package panel
+
+import (
+	"fmt"
+	"image"
+	"math"
+	"sync"
+
+	"paneglow/anim/color"
+)
+
+// Screen turns frames into 8-bit pictures of the whole panel, one image pixel a
+// grid cell, the top row at the panel's upper edge. It serves one goroutine.
+//
+// White on the screen is Exposure. Light above it is drawn towards white at its
+// own luminance; light outside sRGB is clipped; encoding is sRGB (IEC
+// 61966-2-1) with an ordered dither of half a step.
+type Screen struct {
+	W, H     int     // image pixels
+	Exposure float64 // cd/m2 that shows as white
+	Room     float64 // lx on the pane
+
+	glass   *Glass
+	scratch scratch
+	tapsX   []views
+	tapsY   []views
+	rgb     []light   // near grid, linear sRGB
+	row     []light   // one row of it
+	half    []light   // one row at every second image pixel
+	lines   [4][]trio // four rows at every second image row
+	between []trio
+}
+
+// trio is linear R, G, B of 21 bits each, 0 to 4 times white: three channels
+// for the price of one where only sums are formed.
+type trio uint64
+
+const (
+	trioBits  = 21
+	trioWhite = 1 << 14
+	trioMost  = 4*trioWhite - 1
+	trioMask  = 1<<trioBits - 1
+	trioLow   = 1 | 1<<trioBits | 1<<(2*trioBits) // a one in every channel
+)
+
+// NewScreen prepares pictures of w by h pixels, each 2 to 8192, at an exposure
+// above 0 cd/m2.
+func (g *Glass) NewScreen(w, h int, exposure, room float64) (*Screen, error) {
+	switch {
+	case w < 2 || h < 2 || w > 8192 || h > 8192:
+		return nil, fmt.Errorf("a picture of %d x %d pixels is outside 2 to 8192", w, h)
+	case !(exposure > 0) || math.IsInf(exposure, 0):
+		return nil, fmt.Errorf("an exposure of %g cd/m2 is not above 0", exposure)
+	case !(room >= 0) || math.IsInf(room, 0):
+		return nil, fmt.Errorf("room light of %g lx is below 0", room)
+	}
+	return &Screen{W: w, H: h, Exposure: exposure, Room: room, glass: g}, nil
+}
+
+// Draw fills an image, at least W by H pixels, with a frame of codes.
+func (s *Screen) Draw(dst *image.RGBA, codes []uint8) error {
+	if b := dst.Bounds(); b.Dx() < s.W || b.Dy() < s.H {
+		return fmt.Errorf("an image of %d x %d pixels cannot hold %d x %d", b.Dx(), b.Dy(), s.W, s.H)
+	}
+	g := s.glass
+	g.solve(&s.scratch, codes)
+	near := s.scratch.of.near
+	s.toScreenLight(near)
+	s.row = grown(s.row, near.w)
+	sx, sy := g.layout.Width/float64(s.W), g.layout.Height/float64(s.H)
+	if g.Spot() < 4*max(sx, sy) {
+		s.every(dst, near, sx, sy)
+	} else {
+		s.second(dst, near, sx, sy)
+	}
+	return nil
+}
+
+// every reads the splines at every pixel.
+func (s *Screen) every(dst *image.RGBA, near mesh, sx, sy float64) {
+	s.tapsX = viewTaps(s.tapsX, s.W, 0.5*sx, sx, near.step, near.x0, near.w)
+	s.tapsY = viewTaps(s.tapsY, s.H, s.glass.layout.Height-0.5*sy, -sy, near.step, near.y0, near.h)
+	s.half, s.between = grown(s.half, s.W), grown(s.between, s.W)
+	for y := range s.H {
+		viewRow(s.row, s.rgb, near.w, &s.tapsY[y])
+		viewPlaces(s.half, s.row, s.tapsX)
+		for x := range s.between {
+			s.between[x] = pack(&s.half[x])
+		}
+		encode(dst, y, s.between)
+	}
+}
+
+// second reads the splines at every second pixel and row, with one more beyond
+// each end; the pixels between follow from the four around them.
+func (s *Screen) second(dst *image.RGBA, near mesh, sx, sy float64) {
+	w2, h2 := (s.W+1)/2+3, (s.H+1)/2+3
+	s.tapsX = viewTaps(s.tapsX, w2, -1.5*sx, 2*sx, near.step, near.x0, near.w)
+	s.tapsY = viewTaps(s.tapsY, h2, s.glass.layout.Height+1.5*sy, -2*sy, near.step, near.y0, near.h)
+	s.half, s.between = grown(s.half, w2), grown(s.between, s.W)
+	l := &s.lines
+	for i := range l {
+		l[i] = grown(l[i], s.W)
+	}
+	for j := range h2 {
+		// The oldest line makes room for the newest.
+		l[0], l[1], l[2], l[3] = l[1], l[2], l[3], l[0]
+		viewRow(s.row, s.rgb, near.w, &s.tapsY[j])
+		viewPlaces(s.half, s.row, s.tapsX)
+		double(l[3], s.half)
+		if j < 3 {
+			continue
+		}
+		y := 2 * (j - 3)
+		encode(dst, y, l[1])
+		if y+1 < s.H {
+			halfway(s.between, l[0], l[1], l[2], l[3])
+			encode(dst, y+1, s.between)
+		}
+	}
+}
+
+func grown[T any](v []T, n int) []T {
+	if cap(v) < n {
+		return make([]T, n)
+	}
+	return v[:n]
+}
+
+// toScreenLight turns the near grid from XYZ into linear sRGB, 1 = white: both
+// are sums of light, so it may be done before the splines are read.
+func (s *Screen) toScreenLight(near mesh) {
+	room := s.glass.Room(s.Room)
+	k := float32(1 / s.Exposure)
+	a, b, c := float32(room[0]), float32(room[1]), float32(room[2])
+	s.rgb = grown(s.rgb, near.w*near.h)
+	for i := range s.rgb {
+		v := &s.scratch.near[i]
+		x, y, z := float32(v[0]+a)*k, float32(v[1]+b)*k, float32(v[2]+c)*k
+		o := &s.rgb[i]
+		// Coefficients of CSS Color 4, XYZ D65 to linear sRGB.
+		o[0] = float32(3.24096994*x) - float32(1.53738318*y) - float32(0.49861076*z)
+		o[1] = float32(-0.96924364*x) + float32(1.87596750*y) + float32(0.04155506*z)
+		o[2] = float32(0.05563008*x) - float32(0.20397696*y) + float32(1.05697151*z)
+	}
+}
+
+// pack takes light that is not below zero.
+func pack(v *light) trio {
+	r, g, b := float32(v[0]*trioWhite), float32(v[1]*trioWhite), float32(v[2]*trioWhite)
+	if r > trioMost {
+		r = trioMost
+	}
+	if g > trioMost {
+		g = trioMost
+	}
+	if b > trioMost {
+		b = trioMost
+	}
+	return trio(int32(r)) | trio(int32(g))<<trioBits | trio(int32(b))<<(2*trioBits)
+}
+
+// double packs a row read at every second pixel and fills the pixels between.
+// src starts one step before the row's first pixel.
+func double(dst []trio, src []light) {
+	a, b, c := pack(&src[0]), pack(&src[1]), pack(&src[2])
+	for x := 0; x < len(dst); x += 2 {
+		d := pack(&src[x/2+3])
+		dst[x] = b
+		if x+1 < len(dst) {
+			dst[x+1] = middle(a, b, c, d)
+		}
+		a, b, c = b, c, d
+	}
+}
+
+// middle is the value halfway between b and c on the cubic through the four,
+// (9 (b + c) - (a + d)) / 16, each channel held above zero. Channels up to 2^16,
+// or 9/8 of it where they are middles themselves, stay within their 21 bits.
+func middle(a, b, c, d trio) trio {
+	const (
+		lift  = trioLow << 18 // keeps every channel positive meanwhile
+		zero  = lift >> 4
+		flag  = trioLow << 17
+		low17 = 1<<17 - 1
+	)
+	v := (9*(b+c) + lift - (a + d)) >> 4 & (trioLow * low17)
+	v = (v | flag) - zero // the flag survives where a channel is not below zero
+	return v & ((v & flag >> 17) * low17)
+}
+
+func halfway(dst, a, b, c, d []trio) {
+	a, b, c, d = a[:len(dst)], b[:len(dst)], c[:len(dst)], d[:len(dst)]
+	for x := range dst {
+		dst[x] = middle(a[x], b[x], c[x], d[x])
+	}
+}
+
+// codes is the sRGB curve in units of 1/256 code, by light in units of 1/trioWhite.
+var codes = sync.OnceValue(func() *[trioWhite]uint16 {
+	var t [trioWhite]uint16
+	for i := range t {
+		t[i] = uint16(math.Round(255 * 256 * color.Encode(float64(i)/(trioWhite-1))))
+	}
+	return &t
+})
+
+// bayer is an ordered dither of 4 x 4, in units of 1/256 code around a half.
+var bayer = [4][4]uint16{{8, 136, 40, 168}, {200, 72, 232, 104}, {56, 184, 24, 152}, {248, 120, 216, 88}}
+
+// encode writes one row of an image.
+func encode(dst *image.RGBA, y int, row []trio) {
+	t := codes()
+	at := dst.PixOffset(dst.Rect.Min.X, dst.Rect.Min.Y+y)
+	pix := dst.Pix[at : at+4*len(row)]
+	dither := &bayer[y&3]
+	const over = trioLow * (trioMask &^ (trioWhite - 1))
+	for x, v := range row {
+		if v&over != 0 {
+			v = toWhite(v)
+		}
+		d := uint32(dither[x&3])
+		p := pix[4*x : 4*x+4 : 4*x+4]
+		p[0] = uint8((uint32(t[v&(trioWhite-1)]) + d) >> 8)
+		p[1] = uint8((uint32(t[v>>trioBits&(trioWhite-1)]) + d) >> 8)
+		p[2] = uint8((uint32(t[v>>(2*trioBits)&(trioWhite-1)]) + d) >> 8)
+		p[3] = 0xff
+	}
+}
+
+// toWhite draws light over white towards white: c' = Y + (c - Y)(1 - Y)/(max - Y).
+func toWhite(v trio) trio {
+	const white = trioWhite - 1
+	r, g, b := float32(v&trioMask), float32(v>>trioBits&trioMask), float32(v>>(2*trioBits))
+	y := float32(0.2126*r) + float32(0.7152*g) + float32(0.0722*b)
+	if y >= white {
+		return white * trioLow
+	}
+	k := (white - y) / (max(r, g, b) - y)
+	fit := func(c float32) trio { return trio(min(max(y+float32((c-y)*k), 0), white)) }
+	return fit(r) | fit(g)<<trioBits | fit(b)<<(2*trioBits)
+}
