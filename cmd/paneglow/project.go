@@ -67,11 +67,13 @@ func open(path, machine string) *project {
 	}
 	m, found := show.LoadMachine(machine)
 	p.machine, p.found = m, append(p.found, found...)
-	if m == nil || p.found.Err() != nil {
+	if m == nil {
 		return p
 	}
+	// Also after errors: what fits what can be told now, and saves a round.
 	p.found = append(p.found, show.CheckShow(s, m, names())...)
 	if p.found.Err() != nil {
+		p.found.Sort()
 		return p
 	}
 	hw, err := render.NewHardware(m)
