@@ -112,7 +112,7 @@ func (s *scope) tables(key, example string, required bool) []*scope {
 			s.mistyped(item, fmt.Sprintf("%s[%d]", key, i), kindTable, example)
 			continue
 		}
-		out = append(out, s.d.scope(item.table, fmt.Sprintf("%s %d", strings.TrimSuffix(key, "s"), i+1)))
+		out = append(out, s.d.scope(item.table, fmt.Sprintf("%s %d", strings.TrimSuffix(key, "es"), i+1)))
 	}
 	return out
 }
