@@ -113,6 +113,10 @@ func NewShow(s *show.Show, m *show.Machine, l *layout.Layout) (*Show, error) {
 	refuse := func(p show.Pos, what, fix string) {
 		bad = append(bad, finding.At(p, finding.Error, "table.limit", what, fix))
 	}
+	if n := len(l.Pixels); n > MostPixels {
+		refuse(m.Strips[0].Pos, fmt.Sprintf("the strips have %d pixels together, a frame table holds at most %d", n, MostPixels), "share the panel between several controllers")
+		return nil, bad
+	}
 	t := &Show{
 		Title: s.Title, FPS: s.FPS,
 		Steady: power.Steady(&m.Supply), Surge: power.Surge(&m.Supply),
