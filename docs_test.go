@@ -9,7 +9,9 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"paneglow/anim/finding"
+	"paneglow/anim/script"
 	"paneglow/anim/show"
+	"paneglow/patterns"
 )
 
 // Every key that the files know stands in docs/files.md: asked of the parsers
@@ -37,4 +39,20 @@ func TestEveryKeyIsDocumented(t *testing.T) {
 		}
 	}
 	require.Greater(t, keys, 80)
+}
+
+// The pattern on the page is the one that ships, and it runs.
+func TestPatternOnThePage(t *testing.T) {
+	page, err := os.ReadFile("docs/patterns.md")
+	require.NoError(t, err)
+	_, rest, ok := strings.Cut(string(page), "```python\n")
+	require.True(t, ok)
+	code, _, ok := strings.Cut(rest, "```")
+	require.True(t, ok)
+	p, err := script.Load("page.star", []byte(code))
+	require.NoError(t, err)
+	require.Len(t, p.Controls(), 2)
+	shipped, ok := patterns.Source("eaves")
+	require.True(t, ok)
+	require.Equal(t, strings.TrimSpace(string(shipped)), strings.TrimSpace(code))
 }
