@@ -2,6 +2,9 @@ package panel
 
 import "math"
 
+// fieldError is the greatest error of a field, as a share of its maximum.
+const fieldError = 0.0025
+
 // plan says how a kernel is spread over grids, in units of the spot's width and
 // of each other. The values are the cheapest of a search that keep the field
 // within fieldError of the direct sum; TestFieldError holds them to it.
@@ -10,11 +13,12 @@ type plan struct {
 	split float64 // where the near grid's share of the kernel ends, in spot widths
 	grow  float64 // each coarser split over the one before
 	cells float64 // steps of a coarser grid in the split below it
+	faint float64 // ... as long as this part's peak is below this share of the kernel's
 	reach float64 // the last split lies beyond this, in depths
 	least float64 // weights below this share of the greatest are left out
 }
 
-var fieldPlan = plan{near: 0.7, split: 5.5, grow: 3, cells: 2.25, reach: 6, least: 3e-4}
+var fieldPlan = plan{near: 0.65, split: 5.5, grow: 3, cells: 2.25, faint: 0.02, reach: 6, least: 3e-4}
 
 // grids are a kernel, cut into a sharp short part and ever smoother, longer
 // ones, each on a grid just fine enough for it:
@@ -121,7 +125,10 @@ func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height
 	g.tabulateNear(p, func(r float64) float64 { return kernel(r) - smooth.at(r) }, split, x, y)
 	fine, smoothing := g.near, quinticSmoothing
 	for {
-		c := coarse{mesh: newMesh(split/p.cells, lox, hix, loy, hiy, 3*fine.step, 1)}
+		// A coarse grid's error falls with the fourth power of its step, and counts
+		// by its share of the whole kernel's peak.
+		cells := p.cells * math.Sqrt(math.Sqrt(math.Max(1, smooth.at(0)/kernel(0)/p.faint)))
+		c := coarse{mesh: newMesh(split/cells, lox, hix, loy, hiy, 3*fine.step, 1)}
 		next := newTail(kernel, split*p.grow)
 		part, reach := func(r float64) float64 { return smooth.at(r) - next.at(r) }, next.r0
 		last := split*p.grow >= p.reach*depth
@@ -260,7 +267,8 @@ func (c *coarse) tabulate(p plan, part func(float64) float64, reach float64) {
 	}
 	prefilterPatch(patch, n, n, cubicPoles)
 	prefilterPatch(patch, n, n, cubicPoles)
-	least := p.least * math.Abs(patch[half*n+half])
+	// Its tail is faint and large: cut as the near part is, it would take 0.5 % of all light.
+	least := p.least / 300 * math.Abs(patch[half*n+half])
 	for dy := 0; dy <= half && dy < c.h; dy++ {
 		row := patch[(half+dy)*n : (half+dy+1)*n]
 		k := min(half, c.w-1)

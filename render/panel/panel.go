@@ -34,6 +34,7 @@ type Glass struct {
 	step   float64         // of the kernel's table, in r/d
 	dies   [][4][3]float64 // by part: XYZ in cd through the pane, of one LED at code 1
 	spot   float64         // metres: the standard width of one LED's spot
+	core   float64         // metres: of its sharpest part, for the grids
 	room   [3]float64      // XYZ in cd/m2 of 1 lx of room light on the pane
 
 	once  sync.Once
@@ -73,8 +74,14 @@ func New(m *show.Machine, l *layout.Layout) (*Glass, error) {
 	order := -math.Ln2 / math.Log(math.Cos(half*math.Pi/180))
 	sigma := float64(p.Glass.Scatter) * sigmaPerFWHM * math.Pi / 180
 	s := math.Sin(math.Min(sigma, math.Pi/2))
-	g.tabulate(newLobe(s), order, p.Glass.Lambertian)
+	lobe, q := newLobe(s), p.Glass.Lambertian
+	g.tabulate(lobe, order, q)
 	g.spot = g.depth * s / math.Sqrt(1+(order+3)*s*s)
+	g.core = g.spot
+	if (1-q)*lobe.toward(0) < 0.05*q/math.Pi {
+		g.spot = g.depth / math.Sqrt(order+3) // an ideal diffuser but for a trace
+		g.core = 0.85 * g.spot                // more pointed than a Gaussian of its width
+	}
 	g.room = [3]float64{0.95045593, 1, 1.08905775}
 	for k := range g.room {
 		g.room[k] *= p.Glass.Reflectance / math.Pi
@@ -143,10 +150,10 @@ type Field struct {
 	tapsX, tapsY []views
 }
 
-// Grid makes an empty field fine enough for this panel's spots: a quarter of
+// Grid makes an empty field fine enough for this panel's spots: a fifth of
 // their standard width, at least 1 mm, at most 8 mm.
 func (g *Glass) Grid() *Field {
-	step := math.Min(math.Max(g.spot*1000/4, 1), 8)
+	step := math.Min(math.Max(g.spot*1000/5, 1), 8)
 	f := &Field{Step: step, W: int(math.Ceil(g.layout.Width/step)) + 1, H: int(math.Ceil(g.layout.Height/step)) + 1}
 	f.XYZ = make([][3]float32, f.W*f.H)
 	return f

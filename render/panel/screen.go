@@ -54,6 +54,9 @@ func (g *Glass) NewScreen(w, h int, exposure, room float64) (*Screen, error) {
 	case !(room >= 0) || math.IsInf(room, 0):
 		return nil, fmt.Errorf("room light of %g lx is below 0", room)
 	}
+	if g.tooFine() {
+		return nil, fmt.Errorf("spots of %.2g mm on a panel of %.0f x %.0f mm are finer than any screen: a glass that scatters more, or more depth, can be drawn", g.Spot(), g.layout.Width, g.layout.Height)
+	}
 	return &Screen{W: w, H: h, Exposure: exposure, Room: room, glass: g}, nil
 }
 

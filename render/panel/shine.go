@@ -299,10 +299,24 @@ func viewPlaces(dst, row []light, t []views) {
 	}
 }
 
+// finest is how many points a near grid may have: a fine spot on a large panel
+// would want more. Such a panel is summed up directly, which is slow and exact.
+const finest = 1 << 22
+
+// tooFine tells that a panel is summed up directly.
+func (g *Glass) tooFine() bool {
+	step := fieldPlan.near * 1000 * g.core
+	return (g.layout.Width/step+8)*(g.layout.Height/step+8) > finest
+}
+
 // Shine fills a field with what a frame of codes looks like, without room
-// light. It is within 0.25 % of the field's maximum of Direct (TestFieldError).
-// The first call on a Glass builds its grids; a Field serves one goroutine.
+// light. It is within fieldError of Direct (TestFieldError). The first call on
+// a Glass builds its grids; a Field serves one goroutine.
 func (g *Glass) Shine(f *Field, codes []uint8) {
+	if g.tooFine() {
+		g.Direct(f, codes)
+		return
+	}
 	s := &f.scratch
 	g.solve(s, codes)
 	gr := s.of
@@ -328,11 +342,15 @@ func (g *Glass) build() *grids {
 		d := g.depth * 1000
 		scale := 1 / (g.depth * g.depth)
 		kernel := func(r float64) float64 { return scale * g.k(r/d) }
-		g.grids = newGrids(fieldPlan, kernel, g.Spot(), d, g.layout.Width, g.layout.Height, x, y)
+		g.grids = newGrids(fieldPlan, kernel, 1000*g.core, d, g.layout.Width, g.layout.Height, x, y)
 	})
 	return g.grids
 }
 
 // Build makes the panel's grids, which the first Shine would do otherwise, so
 // that it may be done in the background.
-func (g *Glass) Build() { g.build() }
+func (g *Glass) Build() {
+	if !g.tooFine() {
+		g.build()
+	}
+}
