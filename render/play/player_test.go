@@ -207,6 +207,32 @@ func TestStillRefreshesOnlyWhenOwed(t *testing.T) {
 	require.Equal(t, held, s.codes[0])
 }
 
+// A still frame that a load had dimmed is sent once more when the budget has
+// risen all the way, and not at every step there.
+func TestStillBrightensWhenTheLoadHasStopped(t *testing.T) {
+	tab := cabinet(t)
+	tab.States[alarm].Still = true
+	p, err := NewPlayer(tab, Options{KnownLoads: true, First: alarm})
+	require.NoError(t, err)
+	s := &stage{T: t, p: p, codes: make([]byte, tab.Channels())}
+	for range 30 {
+		s.next()
+	}
+	require.Equal(t, 200, s.next())
+	s.tell(Event{Kind: Ask, Index: 0})
+	require.Less(t, s.next(), 120)
+	s.tell(Event{Kind: Stopped, Index: 0})
+	var sent []int
+	for n := range 30 {
+		if s.next(); s.last.Sent {
+			sent = append(sent, n)
+		}
+	}
+	// 50 mA to 200 mA at 10 mA a refresh: all of it with the fifteenth.
+	require.Equal(t, []int{0, 14}, sent)
+	require.EqualValues(t, 200, s.codes[0])
+}
+
 func TestLoadLowersAtOnceAndRaisesSlowly(t *testing.T) {
 	s := calm(t, alarm)
 	s.next()

@@ -321,6 +321,23 @@ func TestScaleBoundHolds(t *testing.T) {
 	})
 }
 
+// Each part's current is rounded up for itself, so two parts of half a
+// microampere draw two: the bound leaves room for every part's rounding.
+func TestScaleBoundLeavesRoomForRounding(t *testing.T) {
+	p := Part{Dies: 3, Channel: [4]int64{1, 1, 1}}
+	m, err := Build([]Part{p, p}, []Run{{0, 0, 1}, {1, 3, 1}}, 6)
+	require.NoError(t, err)
+	codes := []uint8{128, 0, 0, 128, 0, 0}
+	require.EqualValues(t, 2, m.Current(codes))
+	for limit := range int64(5) {
+		k, ok := m.ScaleBound(m.Numerator(codes), limit)
+		require.True(t, ok)
+		scaled := make([]uint8, len(codes))
+		Scale(scaled, codes, k)
+		require.LessOrEqual(t, m.Current(scaled), limit, "limit %d", limit)
+	}
+}
+
 func amps(a float64) unit.Current { return unit.Current(a*1e6 + 0.5) }
 
 func cabinet() (*show.Show, *show.Machine) {

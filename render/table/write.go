@@ -170,25 +170,30 @@ func packClip(t *Show, meter *power.Meter, c *Clip, pack Pack) ([]byte, []int64,
 	payload, kind, why := choose(t, c, pack)
 	rep.Kind, rep.Why, rep.Bytes = kind, why, len(payload)+4
 
-	// The proof: what a reader will see is what was meant.
 	info := ClipInfo{Name: c.Name, Frames: c.Frames, Kind: kind, Value: c.Value, Loop: c.Loop, Length: len(payload)}
-	d, err := newDecoder(t, &info, payload)
-	if err != nil {
-		return nil, nil, rep, err
-	}
-	got := make([]uint8, size)
-	for f := 0; f < c.Frames; f++ {
-		if err := d.Next(got); err != nil {
-			return nil, nil, rep, err
-		}
-		if !bytes.Equal(got, c.Bytes[f*size:(f+1)*size]) {
-			return fail("frame %d does not come back as it was; please report this", f)
-		}
-	}
-	if err := d.end(); err != nil {
+	if err := prove(t, &info, payload, c); err != nil {
 		return nil, nil, rep, err
 	}
 	return payload, currents, rep, nil
+}
+
+// prove unpacks a clip again and compares every frame: what a reader will see
+// is what was meant.
+func prove(t *Show, info *ClipInfo, payload []byte, c *Clip) error {
+	d, err := newDecoder(t, info, payload)
+	if err != nil {
+		return err
+	}
+	got := make([]uint8, c.Channels)
+	for f := 0; f < c.Frames; f++ {
+		if err := d.Next(got); err != nil {
+			return err
+		}
+		if !bytes.Equal(got, c.Bytes[f*c.Channels:(f+1)*c.Channels]) {
+			return fmt.Errorf("table: clip %q: frame %d does not come back as it was; please report this: %w", c.Name, f, ErrData)
+		}
+	}
+	return d.end()
 }
 
 // firstLitMissing finds a frame that lights a pixel without an address, or -1.
