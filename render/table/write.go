@@ -29,7 +29,7 @@ type Pack uint8
 const (
 	// Quick tries five predictions for every strip of a frame and one block size.
 	Quick Pack = iota
-	// Best tries all eight predictions and eight block sizes: about twenty times
+	// Best tries all eight predictions and eight block sizes: about eight times
 	// the work for a few per cent of the bytes.
 	Best
 )
