@@ -173,7 +173,12 @@ func (b *builder) pattern(out *Clip, c *show.Clip, l *show.Layer, n int) Source 
 		b.take(l.Pos, "pattern.error", err)
 		return nil
 	}
+	// An even number of turns to and fro ends where it began.
+	closes := (out.dir == show.Alternate || out.dir == show.AlternateReverse) && out.count%2 == 0
 	for _, f := range prog.Notes() {
+		if closes && f.Code == "script.seam" {
+			continue
+		}
 		f.Message = fmt.Sprintf("clip %q: %s", c.Name, f.Message)
 		b.found = append(b.found, f)
 	}

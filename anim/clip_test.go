@@ -244,3 +244,13 @@ func TestRefused(t *testing.T) {
 		})
 	}
 }
+
+// A ramp that jumps where its loop closes is told, but not when it plays to and
+// fro an even number of times.
+func TestSeamOfAlternatingClips(t *testing.T) {
+	for iterations, told := range map[int]bool{1: true, 2: false, 3: true} {
+		_, found := build(t, map[string]string{"ramp.star": ramp}, rampClip(func(c *show.Clip) { c.Direction, c.Iterations = show.Alternate, iterations }), 0)
+		require.NoError(t, found.Err())
+		require.Equal(t, told, len(found) > 0, "%d iterations: %v", iterations, found)
+	}
+}

@@ -12,6 +12,7 @@ import (
 
 	"paneglow/anim/unit"
 	"paneglow/render/picture"
+	"paneglow/render/power"
 )
 
 type renderFlags struct {
@@ -238,7 +239,8 @@ func (p *project) timeline(lap *latched, clip string, width int) (*image.RGBA, e
 	for i := range p.clips {
 		if p.clips[i].Name == clip && len(p.codes[i].Wanted) == len(lap.frames) && p.codes[i].Bites() > 0 {
 			c.Wanted = p.codes[i].Wanted
-			c.Note += fmt.Sprintf("; the cap leaves %.1f %% of the light", percent(p.codes[i].Gain))
+			b := p.codes[i].Budget
+			c.Note += fmt.Sprintf("; capped to %s (%s): %.1f %% of the light", power.Amps(b.Limit), b.Why, percent(p.codes[i].Gain))
 		}
 	}
 	return picture.Timeline(paint, c, width)
