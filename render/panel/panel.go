@@ -3,7 +3,8 @@
 //
 // In: final codes, the machine's dies, and the panel's depth, scatter,
 // Lambertian share and transmittance. Out: a field of luminance, as CIE X, Y, Z
-// in cd/m2 on a grid over the panel, for a viewer far away on its normal.
+// in cd/m2 on a grid over the panel, for a viewer far away on its normal; an
+// 8-bit picture of it.
 //
 // The model: an LED of intensity I0 cos^m at depth d lights the pane with
 // E = I0/d^2 cos^(m+3); the pane sends T E ((1-q) f + q/pi) towards the viewer,
@@ -11,8 +12,13 @@
 // cosines) and q its Lambertian share. Limits: q = 1 is the ideal diffuser
 // T E/pi; everything scales, so ripple depends on depth over pitch alone.
 //
+// Fields come from three grids with spline weights (Shine, Screen), within a
+// quarter of a per cent of the maximum of a direct sum (Direct). Metrics puts
+// figures to ripple, mixing, contrast and glare, Findings tells which are too
+// much and what would mend them, Advise which depth, pitch and glass suit a strip.
+//
 // Not modelled: light from the box's walls, light trapped inside the pane,
-// tilted emitters, a sharp image through clear glass. Tails below 1 % of a
+// tilted emitters, their size, a sharp image through clear glass. Tails below 1 % of a
 // spot's peak are not to be trusted. Pictures made of it say "simulated".
 package panel
 
@@ -23,19 +29,22 @@ import (
 
 	"paneglow/anim/layout"
 	"paneglow/anim/show"
+	"paneglow/anim/unit"
 	"paneglow/render/drive"
 )
 
 // Glass is one panel made ready. It may serve several goroutines.
 type Glass struct {
-	layout *layout.Layout
-	depth  float64 // metres
-	kernel []float64
-	step   float64         // of the kernel's table, in r/d
-	dies   [][4][3]float64 // by part: XYZ in cd through the pane, of one LED at code 1
-	spot   float64         // metres: the standard width of one LED's spot
-	core   float64         // metres: of its sharpest part, for the grids
-	room   [3]float64      // XYZ in cd/m2 of 1 lx of room light on the pane
+	layout   *layout.Layout
+	depth    float64 // metres
+	kernel   []float64
+	step     float64         // of the kernel's table, in r/d
+	dies     [][4][3]float64 // by part: XYZ in cd through the pane, of one LED at code 1
+	spot     float64         // metres: the standard width of one LED's spot
+	order, q float64         // of the LED's cosine law; the Lambertian share
+	scatter  unit.Angle
+	core     float64    // metres: of its sharpest part, for the grids
+	room     [3]float64 // XYZ in cd/m2 of 1 lx of room light on the pane
 
 	once  sync.Once
 	grids *grids // made by build
@@ -75,6 +84,7 @@ func New(m *show.Machine, l *layout.Layout) (*Glass, error) {
 	sigma := float64(p.Glass.Scatter) * sigmaPerFWHM * math.Pi / 180
 	s := math.Sin(math.Min(sigma, math.Pi/2))
 	lobe, q := newLobe(s), p.Glass.Lambertian
+	g.order, g.q, g.scatter = order, q, p.Glass.Scatter
 	g.tabulate(lobe, order, q)
 	g.spot = g.depth * s / math.Sqrt(1+(order+3)*s*s)
 	g.core = g.spot
