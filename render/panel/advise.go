@@ -61,8 +61,7 @@ func (g *Glass) Advise(strip int) Advice {
 	if w := g.spotWidth() / a.Depth; w > 0 {
 		a.DeepestDepth, a.FinestPixel = Muddy*st.PixelPitch/w, g.spotWidth()/Muddy
 	}
-	opal := func(r float64) float64 { return math.Pow(1+r*r, -(g.order+3)/2) }
-	a.OpalAcceptable, a.OpalSmooth = leastRatio(opal, Acceptable)*st.LEDPitch, leastRatio(opal, Smooth)*st.LEDPitch
+	a.OpalAcceptable, a.OpalSmooth = leastRatio(g.opal, Acceptable)*st.LEDPitch, leastRatio(g.opal, Smooth)*st.LEDPitch
 	a.AcceptableScatter = g.leastScatter(a.Depth/st.LEDPitch, Acceptable)
 	a.SmoothScatter = g.leastScatter(a.Depth/st.LEDPitch, Smooth)
 	return a
@@ -71,6 +70,12 @@ func (g *Glass) Advise(strip int) Advice {
 // RowRipple is (max-min)/(max+min) along an endless row of LEDs of a pitch at a
 // depth, both in mm, behind this glass.
 func (g *Glass) RowRipple(pitch, depth float64) float64 { return rowRipple(g.k, depth/pitch) }
+
+// OpalRipple is the same behind an ideal diffuser.
+func (g *Glass) OpalRipple(pitch, depth float64) float64 { return rowRipple(g.opal, depth/pitch) }
+
+// opal is the kernel of an ideal diffuser, in any unit.
+func (g *Glass) opal(r float64) float64 { return math.Pow(1+r*r, -(g.order+3)/2) }
 
 // rowRipple sums a kernel, in depths, over an endless row. Light of an LED 20
 // depths away is below 1e-5 of its peak and nearly even.

@@ -130,7 +130,7 @@ func kernelAt(l *lobe, m, q, r float64) float64 {
 
 func (g *Glass) tabulate(l *lobe, m, q float64) {
 	// The finest feature is the spot's core, of width s in r/d.
-	g.step = math.Min(l.s/40, 0.02)
+	g.step = math.Min(l.s/100, 0.005)
 	n := int(kernelReach/g.step) + 2
 	g.kernel = make([]float64, n)
 	for i := range g.kernel {
