@@ -32,13 +32,19 @@ var fieldPlan = plan{near: 0.65, split: 5.5, grow: 3, cells: 2.25, faint: 0.02, 
 // two at a time touch the same points half as often. A coarse part works between the
 // points of its own grid: LEDs are spread to 16 points each, one stencil that
 // is the same everywhere carries light from point to point, and the result is
-// refined into the next finer grid.
+// refined into the next finer grid. Where LEDs are fewer than a coarse grid's
+// points, its part is kept as weights per LED too.
 type grids struct {
 	near   mesh
+	shares shares   // of the near part
+	coarse []coarse // from fine to coarse
+}
+
+// shares are LEDs' weights on the points of a grid.
+type shares struct {
 	pairs  []pair
 	spans  []span    // of all pairs, row by row
 	weight []weights // of all spans
-	coarse []coarse  // from fine to coarse
 }
 
 // mesh is a grid of points (x0+i, y0+j) * step, in millimetres.
@@ -67,6 +73,8 @@ type span struct {
 // coarse is one of the smooth parts.
 type coarse struct {
 	mesh
+	few     bool // LEDs: shares take the place of spread and stencil
+	shares  shares
 	stencil [][]float32 // [dy >= 0][2 reach + 1]: the same for -dy
 	reach   []int       // of each stencil row
 	cellX   []int32     // of every LED: the first of four columns
@@ -122,7 +130,7 @@ func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height
 	g.near = newMesh(p.near*spot, 0, width, 0, height, 0, 2)
 	split := p.split * spot
 	smooth := newTail(kernel, split)
-	g.tabulateNear(p, func(r float64) float64 { return kernel(r) - smooth.at(r) }, split, x, y)
+	g.shares.tabulate(g.near, func(r float64) float64 { return kernel(r) - smooth.at(r) }, split, p.least, quinticPoles, x, y)
 	fine, smoothing := g.near, quinticSmoothing
 	for {
 		// A coarse grid's error falls with the fourth power of its step, and counts
@@ -135,8 +143,12 @@ func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height
 		if last {
 			part, reach = smooth.at, c.step*float64(c.w+c.h)
 		}
-		c.tabulate(p, part, reach)
-		c.place(x, y)
+		if c.few = len(x) < c.w*c.h/4; c.few {
+			c.shares.tabulate(c.mesh, part, reach, p.least/coarseLeast, cubicPoles, x, y)
+		} else {
+			c.tabulate(part, reach, p.least/coarseLeast)
+			c.place(x, y)
+		}
 		c.toFineX = c.refine(fine.x0, fine.w, c.x0, c.w, fine.step, smoothing)
 		c.toFineY = c.refine(fine.y0, fine.h, c.y0, c.h, fine.step, smoothing)
 		g.coarse = append(g.coarse, c)
@@ -146,6 +158,10 @@ func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height
 		smooth, split, fine, smoothing = next, split*p.grow, c.mesh, cubicSmoothing
 	}
 }
+
+// coarseLeast: a smooth part's tail is faint and large. Cut as the near part is,
+// it would take 0.5 % of all light.
+const coarseLeast = 300
 
 // newMesh covers a rectangle, widened by a margin, with the points that a
 // spline needs around every place: side more than the two beside it.
@@ -169,14 +185,14 @@ type patch struct {
 	w       []float64
 }
 
-// tabulateNear samples the near part around every LED and keeps what matters.
-func (g *grids) tabulateNear(p plan, part func(float64) float64, reach float64, x, y []float64) {
-	half := int(math.Ceil(reach/g.near.step)) + margin
-	least := p.least * part(0)
+// tabulate samples a part around every LED and keeps what matters.
+func (g *shares) tabulate(m mesh, part func(float64) float64, reach, least float64, poles []float64, x, y []float64) {
+	half := int(math.Ceil(reach/m.step)) + margin
+	least *= math.Abs(part(0))
 	sample := func(led int) patch {
-		h := g.near.step
+		h := m.step
 		ci, cj := int(math.Round(x[led]/h)), int(math.Round(y[led]/h))
-		q := patch{x: ci - half - g.near.x0, y: cj - half - g.near.y0, n: 2*half + 1}
+		q := patch{x: ci - half - m.x0, y: cj - half - m.y0, n: 2*half + 1}
 		q.w = make([]float64, q.n*q.n)
 		for b := range q.n {
 			dy := float64(cj-half+b)*h - y[led]
@@ -187,7 +203,7 @@ func (g *grids) tabulateNear(p plan, part func(float64) float64, reach float64, 
 				}
 			}
 		}
-		prefilterPatch(q.w, q.n, q.n, quinticPoles)
+		prefilterPatch(q.w, q.n, q.n, poles)
 		return q
 	}
 	for i := 0; i < len(x); {
@@ -200,26 +216,26 @@ func (g *grids) tabulateNear(p plan, part func(float64) float64, reach float64, 
 			pr.b = int32(i)
 			i++
 		}
-		g.keep(a, b, least)
+		g.keep(m, a, b, least)
 		pr.last = int32(len(g.spans))
 		g.pairs = append(g.pairs, pr)
 	}
 }
 
 // keep adds the rows of a pair, each as long as the longer of the two.
-func (g *grids) keep(a, b patch, least float64) {
+func (g *shares) keep(m mesh, a, b patch, least float64) {
 	y0, y1 := a.y, a.y+a.n
 	if b.n > 0 {
 		y0, y1 = min(y0, b.y), max(y1, b.y+b.n)
 	}
-	for y := max(y0, 0); y < min(y1, g.near.h); y++ {
-		loA, hiA := a.extent(y, g.near.w, least)
-		loB, hiB := b.extent(y, g.near.w, least)
+	for y := max(y0, 0); y < min(y1, m.h); y++ {
+		loA, hiA := a.extent(y, m.w, least)
+		loB, hiB := b.extent(y, m.w, least)
 		lo, hi := min(loA, loB), max(hiA, hiB)
 		if lo >= hi {
 			continue
 		}
-		g.spans = append(g.spans, span{at: int32(y*g.near.w + lo), n: int32(hi - lo), weight: int32(len(g.weight))})
+		g.spans = append(g.spans, span{at: int32(y*m.w + lo), n: int32(hi - lo), weight: int32(len(g.weight))})
 		for x := lo; x < hi; x++ {
 			g.weight = append(g.weight, weights{float32(a.at(x, y)), float32(b.at(x, y))})
 		}
@@ -253,7 +269,7 @@ func (q *patch) at(x, y int) float64 {
 
 // tabulate makes the stencil: the kernel from point to point, filtered once for
 // the spline that spreads the LEDs and once for the one that is read.
-func (c *coarse) tabulate(p plan, part func(float64) float64, reach float64) {
+func (c *coarse) tabulate(part func(float64) float64, reach, least float64) {
 	half := int(math.Ceil(reach/c.step)) + margin
 	n := 2*half + 1
 	patch := make([]float64, n*n)
@@ -267,8 +283,7 @@ func (c *coarse) tabulate(p plan, part func(float64) float64, reach float64) {
 	}
 	prefilterPatch(patch, n, n, cubicPoles)
 	prefilterPatch(patch, n, n, cubicPoles)
-	// Its tail is faint and large: cut as the near part is, it would take 0.5 % of all light.
-	least := p.least / 300 * math.Abs(patch[half*n+half])
+	least *= math.Abs(patch[half*n+half])
 	for dy := 0; dy <= half && dy < c.h; dy++ {
 		row := patch[(half+dy)*n : (half+dy+1)*n]
 		k := min(half, c.w-1)

@@ -1,6 +1,7 @@
 package panel
 
 import (
+	"image"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -162,4 +163,24 @@ func TestTooFine(t *testing.T) {
 	require.Equal(t, twin.XYZ, f.XYZ)
 	_, err := g.NewScreen(100, 100, 1, 0)
 	require.ErrorContains(t, err, "finer than any screen")
+}
+
+// A frame allocates nothing, in the field and in pictures.
+func TestNoAllocation(t *testing.T) {
+	for _, n := range []int{3, 1500} { // weights per LED, a stencil
+		g := pane(t, n, 30, 20, 0.1, 7)
+		codes := make([]uint8, 3*n)
+		for i := range codes {
+			codes[i] = uint8(i)
+		}
+		require.Equal(t, n == 3, g.build().coarse[0].few)
+		f := fieldOf(61, 41, 5)
+		g.Shine(f, codes)
+		require.Zero(t, testing.AllocsPerRun(5, func() { g.Shine(f, codes) }))
+		s, err := g.NewScreen(120, 80, 100, 0)
+		require.NoError(t, err)
+		img := image.NewRGBA(image.Rect(0, 0, 120, 80))
+		require.NoError(t, s.Draw(img, codes))
+		require.Zero(t, testing.AllocsPerRun(5, func() { _ = s.Draw(img, codes) }))
+	}
 }

@@ -12,6 +12,7 @@ type scratch struct {
 	near   []light
 	source [][]light // of the coarse grids
 	coarse [][]light
+	dark   []bool
 	fold   []light // one row of sources, or one row of a refined grid
 	rows   []light
 }
@@ -24,7 +25,11 @@ func (s *scratch) ready(g *grids) {
 	wide := 0
 	for i := range g.coarse {
 		c := &g.coarse[i]
-		s.source = append(s.source, make([]light, c.w*c.h))
+		var source []light
+		if !c.few {
+			source = make([]light, c.w*c.h)
+		}
+		s.source = append(s.source, source)
 		s.coarse = append(s.coarse, make([]light, c.w*c.h))
 		wide = max(wide, c.w, len(c.toFineX)*c.h)
 	}
@@ -41,26 +46,34 @@ func (g *Glass) solve(s *scratch, codes []uint8) {
 		clear(s.source[i])
 		clear(s.coarse[i])
 	}
-	for i := range gr.pairs {
-		p := &gr.pairs[i]
+	for i := range gr.shares.pairs {
+		p := &gr.shares.pairs[i]
 		a, litA := g.lightOf(p.a, codes)
 		b, litB := g.lightOf(p.b, codes)
 		if !litA && !litB {
 			continue
 		}
-		gr.scatter(s.near, p, &a, &b)
+		gr.shares.scatter(s.near, i, &a, &b)
 		for k := range gr.coarse {
+			c := &gr.coarse[k]
+			if c.few {
+				continue
+			}
 			if litA {
-				gr.coarse[k].spreadOne(s.source[k], int(p.a), &a)
+				c.spreadOne(s.source[k], int(p.a), &a)
 			}
 			if litB && p.b != p.a {
-				gr.coarse[k].spreadOne(s.source[k], int(p.b), &b)
+				c.spreadOne(s.source[k], int(p.b), &b)
 			}
 		}
 	}
 	for k := len(gr.coarse) - 1; k >= 0; k-- {
 		c := &gr.coarse[k]
-		c.carry(s.coarse[k], s.source[k], s.fold)
+		if c.few {
+			g.scatterAll(s.coarse[k], &c.shares, codes)
+		} else {
+			c.carry(s.coarse[k], s.source[k], s)
+		}
 		fine := s.near
 		if k > 0 {
 			fine = s.coarse[k-1]
@@ -76,7 +89,8 @@ func (g *Glass) lightOf(led int32, codes []uint8) (light, bool) {
 }
 
 // scatter adds the near light of a pair of LEDs.
-func (g *grids) scatter(dst []light, p *pair, l, m *light) {
+func (g *shares) scatter(dst []light, i int, l, m *light) {
+	p := &g.pairs[i]
 	a, b, c := l[0], l[1], l[2]
 	d, e, f := m[0], m[1], m[2]
 	for _, sp := range g.spans[p.first:p.last] {
@@ -89,6 +103,18 @@ func (g *grids) scatter(dst []light, p *pair, l, m *light) {
 			p[0] += float32(j*a) + float32(k*d)
 			p[1] += float32(j*b) + float32(k*e)
 			p[2] += float32(j*c) + float32(k*f)
+		}
+	}
+}
+
+// scatterAll adds a part's light of all LEDs.
+func (g *Glass) scatterAll(dst []light, of *shares, codes []uint8) {
+	for i := range of.pairs {
+		p := &of.pairs[i]
+		a, litA := g.lightOf(p.a, codes)
+		b, litB := g.lightOf(p.b, codes)
+		if litA || litB {
+			of.scatter(dst, i, &a, &b)
 		}
 	}
 }
@@ -112,11 +138,12 @@ func (c *coarse) spreadOne(dst []light, led int, l *light) {
 
 // carry adds to every point the light of all points in the stencil's reach.
 // Rows above and below have the same weights, so they are added up first.
-func (c *coarse) carry(dst, src, fold []light) {
-	fold = fold[:c.w]
-	dark := make([]bool, 0, 256)
-	for y := range c.h {
-		dark = append(dark, isDark(src[y*c.w:(y+1)*c.w]))
+func (c *coarse) carry(dst, src []light, s *scratch) {
+	fold := s.fold[:c.w]
+	s.dark = grown(s.dark, c.h)
+	dark := s.dark
+	for y := range dark {
+		dark[y] = isDark(src[y*c.w : (y+1)*c.w])
 	}
 	for y := range c.h {
 		out := dst[y*c.w : (y+1)*c.w]
