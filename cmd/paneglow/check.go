@@ -12,6 +12,7 @@ import (
 	"paneglow/anim/show"
 	"paneglow/anim/unit"
 	"paneglow/render/drive"
+	"paneglow/render/panel"
 	"paneglow/render/play"
 	"paneglow/render/safety"
 	"paneglow/render/table"
@@ -26,6 +27,7 @@ type checkReport struct {
 	Clips      []checkClip       `json:"clips"`
 	States     []checkState      `json:"states"`
 	Controller *checkController  `json:"controller,omitempty"`
+	Panel      *checkPanel       `json:"panel,omitempty"`
 	Refreshes  int               `json:"refreshes_checked"`
 	Fullest    float64           `json:"fullest_share"` // of its budget that the fullest refresh draws
 	FullestAt  string            `json:"fullest_at"`
@@ -55,6 +57,17 @@ type checkController struct {
 	Flash int     `json:"flash_bytes"` // of the table
 	Frame int64   `json:"frame_us"`    // one refresh on the wire, latch included
 	Grant float64 `json:"grant_ms"`    // worst wait from a load's question to its grant
+}
+
+type checkPanel struct {
+	Ripple []checkRipple `json:"ripple"`
+}
+
+// checkRipple is how strongly a strip's LEDs show through the glass:
+// (max-min)/(max+min) along it with all lit alike.
+type checkRipple struct {
+	Strip     string  `json:"strip"`
+	Michelson float64 `json:"michelson"`
 }
 
 // milli is microamperes as milliamperes, rounded up.
@@ -177,6 +190,7 @@ func (p *project) examine() *checkReport {
 			r.States = append(r.States, checkState{Name: s.Name, Clip: p.table.Clips[s.Clip].Name, Budget: milli(s.Budget), Peak: milli(peak)})
 		}
 		r.Controller = p.controller()
+		r.Panel = p.glass()
 	}
 	r.Findings = p.found
 	if r.Findings == nil {
@@ -196,6 +210,22 @@ func (p *project) controller() *checkController {
 	if period := int64(1_000_000 / p.show.FPS); out.Frame > period {
 		p.add(finding.Error, "controller.frame_time", p.show.File, fmt.Sprintf("lower fps to %d, or share the strips between several data lines", 1_000_000/out.Frame),
 			"one refresh takes %d us on the wire, over the %d us of a frame at %d fps", out.Frame, period, p.show.FPS)
+	}
+	return out
+}
+
+// glass measures the panel through its pane.
+func (p *project) glass() *checkPanel {
+	g, err := panel.New(p.machine, p.hw.Layout)
+	if err != nil {
+		p.take(err, p.machine.Panel.Pos.String())
+		return nil
+	}
+	m := g.Metrics(p.machine.Panel.Room, nil)
+	p.found = append(p.found, g.Findings(p.machine, m)...)
+	out := &checkPanel{Ripple: []checkRipple{}}
+	for _, s := range m.Strips {
+		out.Ripple = append(out.Ripple, checkRipple{s.Name, s.LEDs.Michelson})
 	}
 	return out
 }
