@@ -36,6 +36,7 @@ func fieldOf(w, h int, step float64) *Field {
 // Whatever the glass, depth, places and codes: the field is the direct sum's
 // within the stated share of its maximum, and nowhere negative.
 func TestFieldError(t *testing.T) {
+	t.Parallel()
 	worstOf := 0.0
 	rapid.Check(t, func(t *rapid.T) {
 		sigma := rapid.Float64Range(5, 60).Draw(t, "sigma")
@@ -45,7 +46,7 @@ func TestFieldError(t *testing.T) {
 		g := pane(t, n, depth, sigma, q, rapid.Uint64().Draw(t, "seed"))
 		codes := rapid.SliceOfN(rapid.Byte(), 3*n, 3*n).Draw(t, "codes")
 		codes[0] |= 1
-		f, twin := fieldOf(101, 67, 3), fieldOf(101, 67, 3)
+		f, twin := fieldOf(61, 41, 5), fieldOf(61, 41, 5)
 		g.Shine(f, codes)
 		g.Direct(twin, codes)
 		for i, v := range f.XYZ {

@@ -143,7 +143,8 @@ func ring(l *lobe, m, q, middle float64) float64 {
 
 // Rays against the closed form, within three standard errors of each ring.
 func TestTrace(t *testing.T) {
-	rays := 2_500_000
+	t.Parallel()
+	rays := 2_000_000
 	if testing.Short() {
 		rays = 400_000
 	}
