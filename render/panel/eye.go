@@ -9,8 +9,8 @@ import "math"
 //	l   mean luminance in cd/m2
 //	x0  angular size of the lit field in degrees
 //
-// Source: P. G. J. Barten, Contrast Sensitivity of the Human Eye and Its Effects
-// on Image Quality, SPIE Press 1999, for both eyes, with its typical constants
+// Source: P. G. J. Barten, Contrast Sensitivity of the Human Eye,
+// SPIE Press 1999, for both eyes, with its typical constants
 // (from memory). TestSensitivity compares it with the DICOM grayscale function,
 // which rests on the same model.
 func sensitivity(u, l, x0 float64) float64 {

@@ -14,11 +14,11 @@ type plan struct {
 	grow  float64 // each coarser split over the one before
 	cells float64 // steps of a coarser grid in the split below it
 	faint float64 // ... as long as this part's peak is below this share of the kernel's
-	reach float64 // the last split lies beyond this, in depths
+	last  int     // a grid of at most as many points takes the whole tail
 	least float64 // weights below this share of the greatest are left out
 }
 
-var fieldPlan = plan{near: 0.65, split: 5.5, grow: 3, cells: 2.25, faint: 0.02, reach: 6, least: 3e-4}
+var fieldPlan = plan{near: 0.65, split: 5.5, grow: 3, cells: 2.25, faint: 0.02, last: 700, least: 3e-4}
 
 // grids are a kernel, cut into a sharp short part and ever smoother, longer
 // ones, each on a grid just fine enough for it:
@@ -119,8 +119,8 @@ func (t *tail) at(r float64) float64 {
 }
 
 // newGrids builds the grids of a panel. kernel is in any unit, r in mm; spot is
-// its core's standard width and depth its tail's scale.
-func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height float64, x, y []float64) *grids {
+// its core's standard width.
+func newGrids(p plan, kernel func(r float64) float64, spot, width, height float64, x, y []float64) *grids {
 	g := &grids{}
 	lox, hix, loy, hiy := 0.0, width, 0.0, height
 	for i := range x {
@@ -139,11 +139,12 @@ func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height
 		c := coarse{mesh: newMesh(split/cells, lox, hix, loy, hiy, 3*fine.step, 1)}
 		next := newTail(kernel, split*p.grow)
 		part, reach := func(r float64) float64 { return smooth.at(r) - next.at(r) }, next.r0
-		last := split*p.grow >= p.reach*depth
+		last := c.w*c.h <= p.last
 		if last {
 			part, reach = smooth.at, c.step*float64(c.w+c.h)
 		}
-		if c.few = len(x) < c.w*c.h/4; c.few {
+		if side := int(2 * reach / c.step); len(x) < c.w*c.h/4 && len(x)*side*side < fewSamples {
+			c.few = true
 			c.shares.tabulate(c.mesh, part, reach, p.least/coarseLeast, cubicPoles, x, y)
 		} else {
 			c.tabulate(part, reach, p.least/coarseLeast)
@@ -158,6 +159,9 @@ func newGrids(p plan, kernel func(r float64) float64, spot, depth, width, height
 		smooth, split, fine, smoothing = next, split*p.grow, c.mesh, cubicSmoothing
 	}
 }
+
+// fewSamples bounds the work of building a coarse grid's weights per LED.
+const fewSamples = 2_000_000
 
 // coarseLeast: a smooth part's tail is faint and large. Cut as the near part is,
 // it would take 0.5 % of all light.

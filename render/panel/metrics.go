@@ -21,7 +21,7 @@ const (
 	// Glaring is the unified glare rating of the roughest work rooms (EN 12464-1, from memory).
 	Glaring = 28.0
 
-	near0 = 500.0 // mm: where glare is judged
+	glareDistance = 500.0 // mm: where glare is judged
 )
 
 // Metrics is what a frame looks like through the glass, in figures.
@@ -86,7 +86,7 @@ func (g *Glass) Metrics(room show.Room, codes []uint8) Metrics {
 	}
 	m.Mean /= math.Max(1, float64(lit))
 	m.Day, m.Night = g.contrast(float64(room.Day), m.Mean), g.contrast(float64(room.Night), m.Mean)
-	m.Glare = unifiedGlare(f, near0, float64(room.Night)/math.Pi)
+	m.Glare = unifiedGlare(f, glareDistance, float64(room.Night)/math.Pi)
 	for s := range g.layout.Strips {
 		st := &g.layout.Strips[s]
 		sm := StripMetrics{Name: st.Name, Spot: g.spotWidth(), LEDs: g.stripRipple(s, 1), Alternate: g.stripRipple(s, 2)}

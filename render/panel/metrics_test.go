@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"paneglow/anim/finding"
+	"paneglow/anim/layout"
 	"paneglow/anim/show"
 	"paneglow/anim/unit"
 )
@@ -221,4 +222,83 @@ func TestDemoMetrics(t *testing.T) {
 	}
 	require.Greater(t, x.Day.Ratio, Legible)
 	require.GreaterOrEqual(t, x.Peak, x.Mean*0.99)
+}
+
+// lattice is LEDs in rows and columns on an ideal diffuser.
+func lattice(t *testing.T, columns, rows int, dx, dy, depth float64) *Glass {
+	t.Helper()
+	m, _ := machine(1, 10, depth, 40, 1)
+	l := &layout.Layout{Width: float64(columns-1) * dx, Height: float64(rows-1) * dy, Strips: []layout.Strip{{Name: "s", Count: columns * rows, Dies: 3}}}
+	for j := range rows {
+		for i := range columns {
+			n := len(l.Pixels)
+			l.Pixels = append(l.Pixels, layout.Pixel{Index: n, Offset: 3 * n})
+			l.LEDs = append(l.LEDs, layout.LED{X: float64(i) * dx, Y: float64(j) * dy, Pixel: int32(n)})
+		}
+	}
+	g, err := New(m, l)
+	require.NoError(t, err)
+	return g
+}
+
+// Square lattices of Lambertian sources, Emin/Emax and Emin/Eavg by pitch over
+// depth (computed from the cos^4 law for an endless lattice), read from a field
+// of the grids: above a source, in the middle of a cell, and over the cell. What
+// lies beyond the lattice's edge, 1/(1 + (R/d)^2) of the light, is missing.
+func TestLattices(t *testing.T) {
+	for _, c := range []struct{ ratio, least, mean float64 }{{1, .95162, .97737}, {1.5, .71652, .86682}, {2, .43943, .70999}, {3, .14701, .44784}} {
+		const pitch = 30.0
+		g := lattice(t, 41, 41, pitch, pitch, pitch/c.ratio)
+		f := fieldOf(401, 401, 3)
+		codes := make([]uint8, 3*41*41)
+		for i := range codes {
+			codes[i] = 255
+		}
+		g.Shine(f, codes)
+		lo, hi, sum := math.Inf(1), 0.0, 0.0
+		for j := range 10 {
+			for i := range 10 {
+				v := float64(f.XYZ[(200+j)*f.W+200+i][1])
+				lo, hi, sum = math.Min(lo, v), math.Max(hi, v), sum+v
+			}
+		}
+		require.InDelta(t, c.least, lo/hi, 0.004, "p/d %v", c.ratio)
+		require.InDelta(t, c.mean, lo/(sum/100), 0.004, "p/d %v", c.ratio)
+	}
+}
+
+// Long rows 100 mm apart at 80 mm: light across them ripples by 3.95 % (rows as
+// lines of light, power 3/2 of the handbook).
+func TestRowsApart(t *testing.T) {
+	g := lattice(t, 301, 17, 10, 100, 80)
+	all := make([]int, len(g.layout.LEDs))
+	for i := range all {
+		all[i] = i
+	}
+	lo, hi := math.Inf(1), 0.0
+	for i := range 41 {
+		v := g.glow(all, 1500, 800+50*float64(i)/40)
+		lo, hi = math.Min(lo, v), math.Max(hi, v)
+	}
+	require.InEpsilon(t, 0.0395, (hi-lo)/(hi+lo), 0.02)
+}
+
+// Three LEDs a pixel: all lit they are as even as LEDs of that pitch; every
+// second pixel lit is a pattern three times as coarse.
+func TestLEDsAndPixels(t *testing.T) {
+	m, l := machine(90, 16.667, 25, scatterOf(20), 0)
+	l.Pixels = l.Pixels[:30]
+	for i := range l.LEDs {
+		l.LEDs[i].Pixel = int32(i / 3)
+	}
+	l.Strips[0].Count, l.Strips[0].LEDPitch, l.Strips[0].PixelPitch = 30, 16.667, 50
+	g, err := New(m, l)
+	require.NoError(t, err)
+	s := g.Metrics(show.Room{Viewer: 1000}, nil).Strips[0]
+	require.InDelta(t, g.RowRipple(16.667, 25), s.LEDs.Michelson, 0.003)
+	require.InDelta(t, 0.067, s.LEDs.Michelson, 0.004, "d/p 1.5 behind 20 degrees")
+	require.True(t, s.LEDs.Seen, "5 % at 16.7 mm is seen from 1 m")
+	require.InDelta(t, 100, s.Alternate.Period, 1e-9)
+	require.Greater(t, s.Alternate.Michelson, 0.9)
+	require.Less(t, s.Mixing, 1.0)
 }

@@ -369,7 +369,7 @@ func (g *Glass) build() *grids {
 		d := g.depth * 1000
 		scale := 1 / (g.depth * g.depth)
 		kernel := func(r float64) float64 { return scale * g.k(r/d) }
-		g.grids = newGrids(fieldPlan, kernel, 1000*g.core, d, g.layout.Width, g.layout.Height, x, y)
+		g.grids = newGrids(fieldPlan, kernel, 1000*g.core, g.layout.Width, g.layout.Height, x, y)
 	})
 	return g.grids
 }
