@@ -1,0 +1,59 @@
+package panel
+
+import "math"
+
+// viewTaps are the weights of n places, step apart from a start on, on a grid
+// whose first point is number first. Beyond the panel's edge the edge goes on.
+func viewTaps(dst []views, n int, start, step, grid float64, first, width int) []views {
+	dst = dst[:0]
+	for i := range n {
+		u := (start + float64(i)*step) / grid
+		u = math.Min(math.Max(u, float64(first+2)), float64(first+width-4)+0.999999)
+		iu := math.Floor(u)
+		t := views{at: int32(int(iu) - 2 - first)}
+		for k, w := range quinticWeights(u - iu) {
+			t.w[k] = float32(w)
+		}
+		dst = append(dst, t)
+	}
+	return dst
+}
+
+// viewRow sets a row of places from six rows of the near grid.
+func viewRow(row, v []light, n int, t *views) {
+	at := int(t.at) * n
+	a, b, c := v[at:at+n], v[at+n:at+2*n], v[at+2*n:at+3*n]
+	d, e, f := v[at+3*n:at+4*n], v[at+4*n:at+5*n], v[at+5*n:at+6*n]
+	a, b, c, d, e, f = a[:len(row)], b[:len(row)], c[:len(row)], d[:len(row)], e[:len(row)], f[:len(row)]
+	w0, w1, w2, w3, w4, w5 := t.w[0], t.w[1], t.w[2], t.w[3], t.w[4], t.w[5]
+	for x := range row {
+		o, a, b, c, d, e, f := &row[x], &a[x], &b[x], &c[x], &d[x], &e[x], &f[x]
+		o[0] = float32(w0*a[0]) + float32(w1*b[0]) + float32(w2*c[0]) + float32(w3*d[0]) + float32(w4*e[0]) + float32(w5*f[0])
+		o[1] = float32(w0*a[1]) + float32(w1*b[1]) + float32(w2*c[1]) + float32(w3*d[1]) + float32(w4*e[1]) + float32(w5*f[1])
+		o[2] = float32(w0*a[2]) + float32(w1*b[2]) + float32(w2*c[2]) + float32(w3*d[2]) + float32(w4*e[2]) + float32(w5*f[2])
+	}
+}
+
+// viewPlaces sets the places of one row, none below zero: what the splines
+// leave there is within the stated error.
+func viewPlaces(dst, row []light, t []views) {
+	t = t[:len(dst)]
+	for x := range dst {
+		v := (*[6]light)(row[t[x].at:])
+		w := &t[x].w
+		w0, w1, w2, w3, w4, w5 := w[0], w[1], w[2], w[3], w[4], w[5]
+		p := float32(w0*v[0][0]) + float32(w1*v[1][0]) + float32(w2*v[2][0]) + float32(w3*v[3][0]) + float32(w4*v[4][0]) + float32(w5*v[5][0])
+		q := float32(w0*v[0][1]) + float32(w1*v[1][1]) + float32(w2*v[2][1]) + float32(w3*v[3][1]) + float32(w4*v[4][1]) + float32(w5*v[5][1])
+		r := float32(w0*v[0][2]) + float32(w1*v[1][2]) + float32(w2*v[2][2]) + float32(w3*v[3][2]) + float32(w4*v[4][2]) + float32(w5*v[5][2])
+		if p < 0 {
+			p = 0
+		}
+		if q < 0 {
+			q = 0
+		}
+		if r < 0 {
+			r = 0
+		}
+		dst[x] = light{p, q, r}
+	}
+}
