@@ -197,26 +197,28 @@ func (p *project) camera(lap *latched, clip string, f *renderFlags, animated boo
 	note := func(i int) string {
 		return fmt.Sprintf("%.2f s, %d mA of %d mA, %s", float64(i)/float64(p.show.FPS), milli(lap.current[i]), milli(lap.budget), lap.who())
 	}
-	if f.view == "bare" {
-		paint, err := picture.NewPaint(p.machine, p.hw.Layout)
-		if err != nil {
-			return nil, err
-		}
-		return func(i int) (*image.RGBA, error) {
-			return picture.Bare(paint, lap.frames[i], height, note(i))
-		}, nil
-	}
-	room := f.room
-	if room < 0 {
-		room = p.machine.Panel.Room.Night
-	}
 	brightest := 0
 	for i, c := range lap.current {
 		if c > lap.current[brightest] {
 			brightest = i
 		}
 	}
-	cam, err := picture.NewCamera(p.machine, p.hw.Layout, picture.View{Height: height, Room: room, Clip: "clip " + clip}, lap.frames[brightest])
+	// The longest note is the last time with the largest current.
+	longest := fmt.Sprintf("%.2f s, %d mA of %d mA, %s", float64(len(lap.frames))/float64(p.show.FPS), milli(lap.current[brightest]), milli(lap.budget), lap.who())
+	if f.view == "bare" {
+		paint, err := picture.NewPaint(p.machine, p.hw.Layout)
+		if err != nil {
+			return nil, err
+		}
+		return func(i int) (*image.RGBA, error) {
+			return picture.Bare(paint, lap.frames[i], height, note(i), longest)
+		}, nil
+	}
+	room := f.room
+	if room < 0 {
+		room = p.machine.Panel.Room.Night
+	}
+	cam, err := picture.NewCamera(p.machine, p.hw.Layout, picture.View{Height: height, Room: room, Clip: "clip " + clip, Longest: longest}, lap.frames[brightest])
 	if err != nil {
 		return nil, err
 	}

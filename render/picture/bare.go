@@ -58,8 +58,9 @@ func encoded(r, g, b float32) color.NRGBA {
 }
 
 // Bare draws the LEDs without the glass, to scale: every LED as a disc of its
-// pixel's color, dark ones as rings, the first pixel of each strip named.
-func Bare(p *Paint, codes []uint8, height int, note string) (*image.RGBA, error) {
+// pixel's color, dark ones as rings, the first pixel of each strip named. longest
+// is the longest note of an animation, so that all its frames get one size.
+func Bare(p *Paint, codes []uint8, height int, note, longest string) (*image.RGBA, error) {
 	l := p.layout
 	if height < 100 || height > 4000 {
 		return nil, fmt.Errorf("a picture %d pixels high is outside 100 to 4000", height)
@@ -67,7 +68,12 @@ func Bare(p *Paint, codes []uint8, height int, note string) (*image.RGBA, error)
 	scale := float64(height) / l.Height
 	textScale := math.Min(math.Max(float64(height)/900, 0.8), 2)
 	margin := 16 * textScale
-	cv, err := newCanvas(int(l.Width*scale+2*margin), height+int(2*margin+20*textScale), textScale)
+	probe, err := newCanvas(8, 8, textScale)
+	if err != nil {
+		return nil, err
+	}
+	lines := probe.reserve(note, longest, l.Width*scale, probe.small)
+	cv, err := newCanvas(int(l.Width*scale+2*margin), height+int(2*margin+17*textScale*float64(len(lines))), textScale)
 	if err != nil {
 		return nil, err
 	}
@@ -100,7 +106,9 @@ func Bare(p *Paint, codes []uint8, height int, note string) (*image.RGBA, error)
 	for i := range l.Strips {
 		nameStrip(cv, l, i, at, radius)
 	}
-	cv.text(note, margin, float64(height)+margin+17*textScale, 0, cv.small, ink)
+	for i, line := range lines {
+		cv.text(line, margin, float64(height)+margin+17*textScale*float64(i+1), 0, cv.small, ink)
+	}
 	return cv.rgba(), nil
 }
 

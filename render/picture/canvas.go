@@ -88,5 +88,15 @@ func (c *canvas) wrap(s string, width float64, f font.Face) []string {
 	return c.WordWrap(s, width)
 }
 
+// reserve wraps a note and pads it to as many lines as the longest note of the
+// same animation takes, so that all its frames have one size.
+func (c *canvas) reserve(note, longest string, width float64, f font.Face) []string {
+	lines := c.wrap(note, width, f)
+	for n := len(c.wrap(longest, width, f)); len(lines) < n; {
+		lines = append(lines, "")
+	}
+	return lines
+}
+
 // rgba is the finished drawing.
 func (c *canvas) rgba() *image.RGBA { return c.Image().(*image.RGBA) }

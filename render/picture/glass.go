@@ -13,9 +13,10 @@ import (
 
 // View is how the glass is photographed.
 type View struct {
-	Height int              // of the panel in pixels, at most 4000; default: Fit(l, 900)
-	Room   unit.Illuminance // light that falls on the pane
-	Clip   string           // named in the caption
+	Height  int              // of the panel in pixels, at most 4000; default: Fit(l, 900)
+	Room    unit.Illuminance // light that falls on the pane
+	Clip    string           // named in the caption
+	Longest string           // note that will be drawn, so that all pictures get one size; "" when there is one picture
 }
 
 // Camera draws one machine's glass with one exposure. It is not safe for
@@ -93,7 +94,9 @@ func (c *Camera) Draw(codes []uint8, note string) (*image.RGBA, error) {
 	if err != nil {
 		return nil, err
 	}
-	lines := append([]string{note}, probe.wrap(c.Caption(), float64(w), probe.small)...)
+	lines := probe.reserve(note, c.view.Longest, float64(w), probe.small)
+	noted := len(lines)
+	lines = append(lines, probe.wrap(c.Caption(), float64(w), probe.small)...)
 	line := 17 * textScale
 	cv, err := newCanvas(full, h+2*margin+int(line*float64(len(lines))), textScale)
 	if err != nil {
@@ -115,7 +118,7 @@ func (c *Camera) Draw(codes []uint8, note string) (*image.RGBA, error) {
 	}
 	for i, s := range lines {
 		col := pale
-		if i == 0 {
+		if i < noted {
 			col = ink
 		}
 		cv.text(s, float64(margin), float64(h+margin)+line*(float64(i)+1), 0, cv.small, col)

@@ -172,10 +172,10 @@ func TestBareAndTimeline(t *testing.T) {
 	p, err := NewPaint(m, l)
 	require.NoError(t, err)
 	full := bytes.Repeat([]byte{255}, 27)
-	img, err := Bare(p, full, 300, "note")
+	img, err := Bare(p, full, 300, "note", "")
 	require.NoError(t, err)
 	require.Greater(t, img.Bounds().Dy(), 300)
-	_, err = Bare(p, full, 5, "")
+	_, err = Bare(p, full, 5, "", "")
 	require.Error(t, err)
 
 	c := Clip{Title: "clip x", FPS: 10, Budget: 500_000}
@@ -195,4 +195,25 @@ func TestBareAndTimeline(t *testing.T) {
 	require.Error(t, err)
 	_, err = Timeline(p, c, 100)
 	require.ErrorContains(t, err, "480 to 6000")
+}
+
+// Notes of different lengths give pictures of one size.
+func TestNotesKeepTheSize(t *testing.T) {
+	m, l := machine()
+	codes := make([]uint8, 27)
+	const longest = "12.00 s, 1000 mA of 2000 mA, a state with a rather long name, everything running"
+	cam, err := NewCamera(m, l, View{Height: 150, Clip: "x", Longest: longest}, codes)
+	require.NoError(t, err)
+	p, err := NewPaint(m, l)
+	require.NoError(t, err)
+	var sizes []image.Point
+	for _, note := range []string{"0.00 s", longest} {
+		a, err := cam.Draw(codes, note)
+		require.NoError(t, err)
+		b, err := Bare(p, codes, 150, note, longest)
+		require.NoError(t, err)
+		sizes = append(sizes, a.Bounds().Size(), b.Bounds().Size())
+	}
+	require.Equal(t, sizes[0], sizes[2])
+	require.Equal(t, sizes[1], sizes[3])
 }
