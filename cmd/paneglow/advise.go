@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"path/filepath"
+	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -37,10 +39,16 @@ pane should be tried with a few centimetres of strip before anything is glued.`,
 		Example: "  paneglow new my-panel && paneglow advise glass my-panel --chart my-panel/ripple.png",
 		Args:    argument("a show"),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if chart != "" && strings.ToLower(filepath.Ext(chart)) != ".png" {
+				return usageError{fmt.Errorf("%s: the chart is a .png file", chart)}
+			}
 			p := open(args[0], machine)
-			if p.found.Err() != nil {
+			if err := p.mayWrite(chart); err != nil {
+				return err
+			}
+			if err := a.verdict(p.found); err != nil {
 				a.tell(p.found)
-				return a.verdict(p.found)
+				return err
 			}
 			return a.adviseGlass(p, chart, strip)
 		},

@@ -2,9 +2,14 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
+	"errors"
+	"image"
+	"image/png"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -21,7 +26,92 @@ func TestMain(m *testing.M) {
 
 // The command line as a person types it: testdata/script holds one story a file.
 func TestScripts(t *testing.T) {
-	testscript.Run(t, testscript.Params{Dir: "testdata/script"})
+	testscript.Run(t, testscript.Params{Dir: "testdata/script", Cmds: map[string]func(*testscript.TestScript, bool, []string){
+		"exits": exits, "picture": drawPicture, "report": readReport, "tidy": tidy,
+	}})
+}
+
+// exits runs a command and looks at its exit code: exits 2 paneglow check.
+func exits(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: exits CODE COMMAND")
+	}
+	got := 0
+	err := ts.Exec(args[1], args[2:]...)
+	var exit *exec.ExitError
+	switch {
+	case errors.As(err, &exit):
+		got = exit.ExitCode()
+	case err != nil:
+		ts.Fatalf("%v", err)
+	}
+	if strconv.Itoa(got) != args[0] {
+		ts.Fatalf("exits with %d, not with %s", got, args[0])
+	}
+}
+
+// drawPicture writes a PNG of one gray: picture FILE WIDTH HEIGHT CODE.
+func drawPicture(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 4 {
+		ts.Fatalf("usage: picture FILE WIDTH HEIGHT CODE")
+	}
+	var n [3]int
+	for i := range n {
+		v, err := strconv.Atoi(args[i+1])
+		ts.Check(err)
+		n[i] = v
+	}
+	img := image.NewGray(image.Rect(0, 0, n[0], n[1]))
+	for i := range img.Pix {
+		img.Pix[i] = uint8(n[2])
+	}
+	var b bytes.Buffer
+	ts.Check(png.Encode(&b, img))
+	ts.Check(os.WriteFile(ts.MkAbs(args[0]), b.Bytes(), 0o644))
+}
+
+// readReport parses what check --json printed, and wants every field known and
+// every refresh within its budget: report stdout.
+func readReport(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 1 {
+		ts.Fatalf("usage: report FILE")
+	}
+	d := json.NewDecoder(strings.NewReader(ts.ReadFile(args[0])))
+	d.DisallowUnknownFields()
+	var r struct {
+		checkReport
+		Findings []struct{ Code, Severity, Where, Message, Fix string } `json:"findings"` // a severity is a word here
+	}
+	ts.Check(d.Decode(&r))
+	if d.More() {
+		ts.Fatalf("more than one value was printed")
+	}
+	if len(r.Clips) == 0 || len(r.States) == 0 || r.Refreshes == 0 || r.Fullest <= 0 || r.Fullest > 1 {
+		ts.Fatalf("not a whole report: %+v", r)
+	}
+	for _, f := range r.Findings {
+		if f.Code == "" || f.Message == "" || f.Severity == "" || f.Severity == "error" {
+			ts.Fatalf("not a finding of a good show: %+v", f)
+		}
+	}
+	for _, s := range r.States {
+		if s.Peak > s.Budget {
+			ts.Fatalf("state %s draws %d of %d mA", s.Name, s.Peak, s.Budget)
+		}
+	}
+}
+
+// tidy wants a folder without half-written files, which begin with a dot.
+func tidy(ts *testscript.TestScript, neg bool, args []string) {
+	for _, dir := range args {
+		entries, err := os.ReadDir(ts.MkAbs(dir))
+		ts.Check(err)
+		for _, e := range entries {
+			if strings.HasPrefix(e.Name(), ".") && e.Name() != ".tmp" { // .tmp is the script's own
+				ts.Fatalf("%s was left in %s", e.Name(), dir)
+			}
+		}
+	}
 }
 
 // The example of every command works when pasted into an empty folder.
@@ -43,6 +133,36 @@ func TestExamplesWork(t *testing.T) {
 				require.NoError(t, err, "%s\n%s", line, said)
 			}
 		})
+	}
+}
+
+// The first show of README.md works as it stands there.
+func TestReadmeCommandsWork(t *testing.T) {
+	page, err := os.ReadFile("../../README.md")
+	require.NoError(t, err)
+	_, rest, ok := strings.Cut(string(page), "## Your own show in a minute\n")
+	require.True(t, ok)
+	rest, _, _ = strings.Cut(rest, "\n## ")
+	exe, err := os.Executable() // called paneglow, it is paneglow: see TestMain
+	require.NoError(t, err)
+	dir := t.TempDir()
+	require.NoError(t, os.Mkdir(filepath.Join(dir, "build"), 0o755))
+	require.NoError(t, os.Symlink(exe, filepath.Join(dir, "build", "paneglow")))
+	commands := 0
+	for line := range strings.SplitSeq(rest, "\n") {
+		command, ok := strings.CutPrefix(line, "    ")
+		if !ok {
+			continue
+		}
+		commands++
+		cmd := exec.Command("sh", "-e", "-c", command)
+		cmd.Dir = dir
+		said, err := cmd.CombinedOutput()
+		require.NoError(t, err, "%s\n%s", command, said)
+	}
+	require.Greater(t, commands, 4)
+	for _, made := range []string{"rest.png", "busy.png", "panel.table"} {
+		require.FileExists(t, filepath.Join(dir, "my-panel", made))
 	}
 }
 

@@ -84,6 +84,10 @@ func (a *app) explain(name string) error {
 	slices.SortStableFunc(known, func(x, y string) int {
 		return levenshtein.ComputeDistance(name, x) - levenshtein.ComputeDistance(name, y)
 	})
+	// Half the letters wrong is another word, not a slip.
+	if levenshtein.ComputeDistance(name, known[0]) > max(1, len(name)/2-1) {
+		return fmt.Errorf("nothing is known under %q: `paneglow explain` lists all names", name)
+	}
 	return fmt.Errorf("nothing is known under %q: did you mean %q? `paneglow explain` lists all names", name, known[0])
 }
 

@@ -39,6 +39,18 @@ was found that forbids it. Each file is written whole or not at all.`,
 	return c
 }
 
+// files are all that an export writes.
+func (f *exportFlags) files() []string {
+	out := []string{f.out, f.hex, f.header, f.csv, f.codes}
+	if f.out == "-" {
+		out[0] = ""
+	}
+	if f.codes != "" {
+		out = append(out, f.codes+".json")
+	}
+	return out
+}
+
 func (a *app) export(path string, f *exportFlags) error {
 	if f.out == "" && f.hex == "" && f.header == "" && f.csv == "" && f.codes == "" {
 		return usageError{fmt.Errorf("export needs a file to write: -o, --hex, --c-header, --csv or --codes")}
@@ -46,12 +58,10 @@ func (a *app) export(path string, f *exportFlags) error {
 	if f.out == "-" && isTerminal(a.out) {
 		return usageError{fmt.Errorf("a table is no text: send standard output to a file, or name one with -o")}
 	}
-	for _, o := range []string{f.out, f.hex, f.header, f.csv, f.codes} {
-		if o != "" && o != "-" && samePath(o, showFile(path)) {
-			return usageError{fmt.Errorf("%s is the show itself: name another file", o)}
-		}
-	}
 	p := open(path, f.machine)
+	if err := p.mayWrite(f.files()...); err != nil {
+		return err
+	}
 	a.work(p, f.pack.pack)
 	p.examine()
 	a.tell(p.found)

@@ -15,6 +15,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strconv"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -50,6 +51,7 @@ func run(args []string, out, errs io.Writer) int {
 		Use:           "paneglow",
 		Short:         "light for a machine's front panel: design, prove, pack",
 		Long:          rootHelp,
+		Example:       "  paneglow new my-panel && paneglow check my-panel",
 		SilenceErrors: true,
 		SilenceUsage:  true,
 		RunE: func(cmd *cobra.Command, _ []string) error { // unknown commands never come here
@@ -59,7 +61,8 @@ func run(args []string, out, errs io.Writer) int {
 	root.SetOut(out)
 	root.SetErr(errs)
 	root.SetArgs(args)
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return usageError{err} })
+	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return usageError{plainFlag(err)} })
+	root.SetHelpCommand(helpCommand())
 	root.PersistentFlags().BoolVar(&a.strict, "strict", false, "warnings count as errors")
 	root.AddCommand(a.demoCommand(), a.newCommand(), a.checkCommand(), a.renderCommand(), a.exportCommand(), a.inspectCommand(), a.adviseCommand(), a.explainCommand())
 	cmd, err := root.ExecuteC()
@@ -86,11 +89,50 @@ LED strips behind frosted glass. It turns a show (show.toml) for a machine
 (machine.toml) into frames whose current is proven to fit the supply, shows
 them through the glass, and packs them into a table for an 8-bit controller.`
 
+// plainFlag puts a flag's refusal into words where the flag library shows how it
+// parses.
+func plainFlag(err error) error {
+	before, how, ok := strings.Cut(err.Error(), ": strconv.")
+	switch {
+	case !ok:
+		return err
+	case strings.HasPrefix(how, "ParseBool"):
+		return fmt.Errorf("%s: write true or false", before)
+	case strings.HasSuffix(how, strconv.ErrRange.Error()):
+		return fmt.Errorf("%s: the number is too large", before)
+	}
+	return fmt.Errorf("%s: write a whole number", before)
+}
+
+// helpCommand is cobra's own but for a name that is no command: that is bad
+// usage, not a page of help.
+func helpCommand() *cobra.Command {
+	return &cobra.Command{
+		Use:     "help [COMMAND]",
+		Short:   "tell how a command is used",
+		Example: "  paneglow help check",
+		RunE: func(cmd *cobra.Command, args []string) error {
+			about, rest, err := cmd.Root().Find(args)
+			if err == nil && len(rest) > 0 {
+				err = fmt.Errorf("unknown command %q for %q", rest[0], about.CommandPath())
+			}
+			if err != nil {
+				return usageError{err}
+			}
+			about.InitDefaultHelpFlag()
+			return about.Help()
+		},
+	}
+}
+
 // argument takes exactly one positional argument of a kind.
 func argument(what string) cobra.PositionalArgs {
 	return func(cmd *cobra.Command, args []string) error {
 		if len(args) != 1 {
 			return usageError{fmt.Errorf("%s wants one argument, %s, and got %d", cmd.CommandPath(), what, len(args))}
+		}
+		if strings.TrimSpace(args[0]) == "" {
+			return usageError{fmt.Errorf("%s wants %s, and got an empty name", cmd.CommandPath(), what)}
 		}
 		return nil
 	}

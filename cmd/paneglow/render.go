@@ -69,10 +69,13 @@ func (a *app) render(path string, f *renderFlags, animated bool) error {
 		return usageError{fmt.Errorf("%s is for animations: add --for \"3 s\", or end the name in .png", ext)}
 	}
 	p := open(path, f.machine)
+	if err := p.mayWrite(f.out); err != nil {
+		return err
+	}
 	a.work(p, 0)
-	if err := p.found.Err(); err != nil {
+	if err := a.verdict(p.found); err != nil {
 		a.tell(p.found)
-		return a.verdict(p.found)
+		return err
 	}
 	lap, name, err := p.choose(f.clip, f.state)
 	if err != nil {

@@ -5,14 +5,19 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"golang.org/x/term"
 )
 
 // writeFile makes a file whole or not at all: it writes beside it and renames.
 func writeFile(path string, write func(io.Writer) error) (err error) {
+	if st, err := os.Stat(path); err == nil && st.IsDir() {
+		return fmt.Errorf("cannot write %s: it is a folder, name a file in it", path)
+	}
 	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
 	if err != nil {
 		if errors.Is(err, os.ErrNotExist) {
@@ -52,9 +57,55 @@ func isTerminal(w io.Writer) bool {
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
-// samePath tells whether two names mean one existing file.
+// samePath tells whether two names mean one file, there already or not.
 func samePath(a, b string) bool {
 	x, err1 := os.Stat(a)
 	y, err2 := os.Stat(b)
-	return err1 == nil && err2 == nil && os.SameFile(x, y)
+	if err1 == nil && err2 == nil {
+		return os.SameFile(x, y)
+	}
+	a, err1 = filepath.Abs(a)
+	b, err2 = filepath.Abs(b)
+	return err1 == nil && err2 == nil && a == b
+}
+
+// mayWrite refuses outputs that would overwrite what the show is made of, or
+// each other. Empty names are no outputs.
+func (p *project) mayWrite(outputs ...string) error {
+	sources := map[string]string{} // file to what it is
+	if p.show != nil {
+		sources[p.show.File] = "the show itself"
+		for i := range p.show.Clips {
+			for _, l := range p.show.Clips[i].Layers {
+				if l.Picture != "" {
+					sources[filepath.Join(p.show.Dir, filepath.FromSlash(l.Picture))] = "a picture of the show"
+				}
+				if filepath.Ext(l.Pattern) == ".star" {
+					sources[filepath.Join(p.show.Dir, filepath.FromSlash(l.Pattern))] = "a pattern of the show"
+				}
+			}
+		}
+		if p.show.MachineFile != "" {
+			sources[filepath.Join(p.show.Dir, filepath.FromSlash(p.show.MachineFile))] = "the machine file"
+		}
+	}
+	if p.machine != nil {
+		sources[p.machine.File] = "the machine file"
+	}
+	for i, o := range outputs {
+		if o == "" {
+			continue
+		}
+		for _, s := range slices.Sorted(maps.Keys(sources)) {
+			if samePath(o, s) {
+				return usageError{fmt.Errorf("%s is %s: name another file", o, sources[s])}
+			}
+		}
+		for _, other := range outputs[:i] {
+			if other != "" && samePath(o, other) {
+				return usageError{fmt.Errorf("%s would be written twice: name another file", o)}
+			}
+		}
+	}
+	return nil
 }
