@@ -12,8 +12,8 @@ import (
 // deps lists what packages import, directly or not, tests aside.
 func deps(t *testing.T, patterns ...string) []string {
 	t.Helper()
-	out, err := exec.Command("go", append([]string{"list", "-deps"}, patterns...)...).CombinedOutput()
-	require.NoError(t, err, string(out))
+	out, err := exec.Command("go", append([]string{"list", "-deps"}, patterns...)...).Output()
+	require.NoError(t, err, "go list %v", patterns)
 	return strings.Fields(string(out))
 }
 
@@ -30,7 +30,9 @@ func TestArrows(t *testing.T) {
 		{from: []string{"./anim/...", "./render/...", "./cmd/paneglow"}, never: []string{"github.com/hajimehoshi/ebiten", "go.bug.st/serial"}},
 		{from: []string{"./patterns", "./examples"}, never: []string{"paneglow/"}, except: "paneglow/patterns paneglow/examples"},
 	} {
-		for _, d := range deps(t, c.from...) {
+		found := deps(t, c.from...)
+		require.NotEmpty(t, found)
+		for _, d := range found {
 			for _, n := range c.never {
 				if strings.HasPrefix(d, n) && !strings.Contains(" "+c.except+" ", " "+d+" ") {
 					t.Errorf("%v reaches %s", c.from, d)
