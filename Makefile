@@ -3,7 +3,7 @@
 # make bench  measure, print a table, write build/bench.json
 
 GO ?= go
-FUZZTIME ?= 4s
+FUZZCOUNT ?= 2000
 
 .PHONY: demo test bench check-format vet staticcheck unit fuzz build
 
@@ -29,7 +29,7 @@ unit:
 	./tools/run-tests.sh
 
 fuzz:
-	./tools/run-fuzz.sh $(FUZZTIME)
+	./tools/run-fuzz.sh $(FUZZCOUNT)
 
 bench:
 	@mkdir -p build
