@@ -65,12 +65,15 @@ func ParseMachine(file string, src []byte) (*Machine, finding.List) {
 	return m, d.list
 }
 
+// sensibleDepth is from LEDs that all but touch the glass to a deep box.
+var sensibleDepth = within(unit.Length(1), 1000)
+
 func readPanel(s *scope) Panel {
 	p := Panel{Pos: s.t.pos, Keys: s.keys}
 	for i, n := range s.items("size", `size = ["560 mm", "1420 mm"]`, true, 2, 2) {
 		p.Size[i] = measure(s, n, fmt.Sprintf("size[%d]", i), "560 mm", unit.ParseLength, above(unit.Length(0)))
 	}
-	p.Depth = quantity(s, "depth", "48 mm", true, 0, unit.ParseLength, above(unit.Length(0)))
+	p.Depth = quantity(s, "depth", "48 mm", true, 0, unit.ParseLength, sensibleDepth)
 	if g := s.sub("glass", `glass = { scatter = "20 deg", lambertian = 0.15, transmittance = [0.84, 0.84, 0.82] }`, true); g != nil {
 		p.Glass = Glass{
 			// 120 deg is wider than an ideal diffuser's own lobe.
@@ -78,9 +81,13 @@ func readPanel(s *scope) Panel {
 			Lambertian:    g.number("lambertian", "lambertian = 0.15", true, 0, 0, 1),
 			Transmittance: g.triple("transmittance", "transmittance = [0.84, 0.84, 0.82]", true, 0, 0.01, 1),
 			Reflectance:   g.number("reflectance", "reflectance = 0.15", false, 0.15, 0, 1),
+			Haze:          g.number("haze", "haze = 0.95", false, 1, 0, 1),
 		}
 		g.done()
 	}
+	// Matt white paint gives back 80 to 90 % (common practice); a wall that gave
+	// back everything would never let go of what the pane reflects.
+	p.Walls = s.number("walls", "walls = 0.8", false, 0, 0, 0.98)
 	if r := s.sub("room", `room = { day = "8000 lx", night = "20 lx", viewer = "1.5 m" }`, true); r != nil {
 		// Direct sun at noon is about 100 000 lx (common practice).
 		p.Room = Room{
@@ -212,6 +219,9 @@ func readStrip(s *scope) Strip {
 		})
 		t.done()
 	}
+	p.Depth = quantity(s, "depth", "30 mm", false, 0, unit.ParseLength, sensibleDepth)
+	p.Tilt = quantity(s, "tilt", "45 deg", false, 0, unit.ParseAngle, within(unit.Angle(0), 90))
+	p.Towards = quantity(s, "towards", "90 deg", false, 0, unit.ParseAngle, within(unit.Angle(-360), 360))
 	s.done()
 	return p
 }

@@ -44,6 +44,7 @@ type Panel struct {
 	Size  [2]unit.Length // x right, y up, origin bottom left
 	Depth unit.Length    // LED to glass
 	Glass Glass
+	Walls float64 // diffuse reflectance of the back wall behind the LEDs, 0..1; default 0: no light comes back
 	Room  Room
 }
 
@@ -52,7 +53,8 @@ type Glass struct {
 	Scatter       unit.Angle // full width at half maximum
 	Lambertian    float64    // share of the scattered light that leaves ideally diffuse, 0..1
 	Transmittance [3]float64 // red, green, blue, 0..1
-	Reflectance   float64    // diffuse reflectance for room light, 0..1; default 0.15
+	Reflectance   float64    // diffuse reflectance for room light and for the box's, 0..1; default 0.15
+	Haze          float64    // share of the light that is scattered at all, 0..1; default 1
 }
 
 // Room is the light the panel stands in and where it is seen from.
@@ -135,6 +137,9 @@ type Strip struct {
 	Hidden    []int            // indices without a place in the picture; they take no length on the path
 	Missing   []int            // indices that are dead and bridged: they keep their place and have no address
 	Stretches []Stretch
+	Depth     unit.Length // LED to glass, where it is not the panel's; 0: the panel's
+	Tilt      unit.Angle  // of the LEDs from the glass's normal, 0..90 deg
+	Towards   unit.Angle  // where tilted LEDs look, on the panel: 0 to the right, 90 deg up
 	PathPos   Pos
 }
 

@@ -43,54 +43,93 @@ func SecondSheet(today, sum unit.Angle) unit.Angle {
 	return unit.Angle(math.Sqrt(float64(sum*sum - today*today)))
 }
 
-// Advise works out what would suit a strip, by the model of an endless row.
+// Advise works out what would suit a strip, by the model of an endless row. A
+// sharp image through clear glass is left out: no depth cures it.
 func (g *Glass) Advise(strip int) Advice {
-	st := &g.layout.Strips[strip]
-	a := Advice{Strip: st.Name, Depth: g.depth * 1000, LEDPitch: st.LEDPitch, PixelPitch: st.PixelPitch, Scatter: g.scatter}
+	st, s := &g.layout.Strips[strip], g.strips[strip]
+	a := Advice{Strip: st.Name, Depth: s.depth, LEDPitch: st.LEDPitch, PixelPitch: st.PixelPitch, Scatter: g.scatter}
 	if !(st.LEDPitch > 0) {
 		return a
 	}
-	a.Ripple = g.RowRipple(st.LEDPitch, a.Depth)
-	// Ripple depends on depth over pitch alone.
-	if ratio := leastRatio(g.k, Acceptable); ratio > 0 {
+	this, opal := g.along(strip, s), g.along(strip, s.opal())
+	face := s.emitter / st.LEDPitch
+	a.Ripple = rowRipple(this, a.Depth/st.LEDPitch, face)
+	// The face's blur goes with face over pitch; all else with depth over pitch.
+	if ratio := leastRatio(this, face, Acceptable); ratio > 0 {
 		a.AcceptableDepth, a.AcceptablePitch = ratio*st.LEDPitch, a.Depth/ratio
 	}
-	if ratio := leastRatio(g.k, Smooth); ratio > 0 {
+	if ratio := leastRatio(this, face, Smooth); ratio > 0 {
 		a.SmoothDepth, a.SmoothPitch = ratio*st.LEDPitch, a.Depth/ratio
 	}
-	if w := g.spotWidth() / a.Depth; w > 0 {
-		a.DeepestDepth, a.FinestPixel = Muddy*st.PixelPitch/w, g.spotWidth()/Muddy
+	if w := s.width() / a.Depth; w > 0 {
+		a.DeepestDepth, a.FinestPixel = Muddy*st.PixelPitch/w, s.width()/Muddy
 	}
-	a.OpalAcceptable, a.OpalSmooth = leastRatio(g.opal, Acceptable)*st.LEDPitch, leastRatio(g.opal, Smooth)*st.LEDPitch
-	a.AcceptableScatter = g.leastScatter(a.Depth/st.LEDPitch, Acceptable)
-	a.SmoothScatter = g.leastScatter(a.Depth/st.LEDPitch, Smooth)
+	a.OpalAcceptable, a.OpalSmooth = leastRatio(opal, face, Acceptable)*st.LEDPitch, leastRatio(opal, face, Smooth)*st.LEDPitch
+	a.AcceptableScatter = g.leastScatter(strip, a.Depth/st.LEDPitch, face, Acceptable)
+	a.SmoothScatter = g.leastScatter(strip, a.Depth/st.LEDPitch, face, Smooth)
 	return a
 }
 
-// RowRipple is (max-min)/(max+min) along an endless row of LEDs of a pitch at a
-// depth, both in mm, behind this glass.
-func (g *Glass) RowRipple(pitch, depth float64) float64 { return rowRipple(g.k, depth/pitch) }
+// RowRipple is (max-min)/(max+min) along an endless row of a strip's LEDs at a
+// pitch and a depth, both in mm, behind this glass.
+func (g *Glass) RowRipple(strip int, pitch, depth float64) float64 {
+	s := g.strips[strip]
+	return rowRipple(g.along(strip, s), depth/pitch, s.emitter/pitch)
+}
 
 // OpalRipple is the same behind an ideal diffuser.
-func (g *Glass) OpalRipple(pitch, depth float64) float64 { return rowRipple(g.opal, depth/pitch) }
+func (g *Glass) OpalRipple(strip int, pitch, depth float64) float64 {
+	s := g.strips[strip]
+	return rowRipple(g.along(strip, s.opal()), depth/pitch, s.emitter/pitch)
+}
 
-// opal is the kernel of an ideal diffuser, in any unit.
-func (g *Glass) opal(r float64) float64 { return math.Pow(1+r*r, -(g.order+3)/2) }
+// opal is the source behind an ideal diffuser of the same transmittance.
+func (s *source) opal() *source {
+	o := *s
+	m := s.order
+	o.point = tabulate(0.005, m+3, func(r float64) float64 { return math.Pow(1+r*r, -(m+3)/2) / math.Pi })
+	return &o
+}
 
-// rowRipple sums a kernel, in depths, over an endless row. Light of an LED 20
-// depths away is below 1e-5 of its peak and nearly even.
-func rowRipple(k func(float64) float64, depthOverPitch float64) float64 {
+// along is the light of one LED, a point, by the distance along its strip in
+// depths from where it is brightest.
+func (g *Glass) along(strip int, s *source) func(u float64) float64 {
+	if s.straight() {
+		return func(u float64) float64 { return s.point.at(math.Abs(u)) + s.box.at(math.Abs(u)) }
+	}
+	dx, dy := 1.0, 0.0
+	if leds := g.leds[strip]; len(leds) > 1 {
+		a, b := &g.layout.LEDs[leds[0]], &g.layout.LEDs[leds[len(leds)-1]]
+		if n := math.Hypot(b.X-a.X, b.Y-a.Y); n > 0 {
+			dx, dy = (b.X-a.X)/n, (b.Y-a.Y)/n
+		}
+	}
+	px, py := s.peak()
+	return func(u float64) float64 {
+		x, y := px*s.perMM+u*dx, py*s.perMM+u*dy
+		r := math.Hypot(x, y)
+		return s.point.at(r)*(s.aimed(x, y)+s.back) + s.around*s.box.at(r)
+	}
+}
+
+// rowRipple sums a LED's light, by the distance in depths, over an endless row,
+// and takes the mean over the lit face. Light of an LED 20 depths away is below
+// 1e-5 of its peak and nearly even.
+func rowRipple(k func(float64) float64, depthOverPitch, faceOverPitch float64) float64 {
 	p := 1 / depthOverPitch
 	n := int(20/p) + 2
-	lo, hi := math.Inf(1), 0.0
-	const samples = 32 // over half a pitch: the other half mirrors it
-	for i := range samples + 1 {
-		x := p / 2 * float64(i) / samples
-		sum := 0.0
+	const samples = 64
+	var row [samples]float64
+	for i := range row {
+		x := p * float64(i) / samples
 		for j := -n; j <= n; j++ {
-			sum += k(math.Abs(float64(j)*p - x))
+			row[i] += k(float64(j)*p - x)
 		}
-		lo, hi = math.Min(lo, sum), math.Max(hi, sum)
+	}
+	lo, hi := math.Inf(1), 0.0
+	for i := range row {
+		v := faceMean(&row, i, faceOverPitch*samples)
+		lo, hi = math.Min(lo, v), math.Max(hi, v)
 	}
 	if hi == 0 {
 		return 0
@@ -98,15 +137,29 @@ func rowRipple(k func(float64) float64, depthOverPitch float64) float64 {
 	return (hi - lo) / (hi + lo)
 }
 
+// faceMean is the mean of an endless row's light over a window of a width in
+// samples around sample i.
+func faceMean(row *[64]float64, i int, width float64) float64 {
+	if width <= 1 {
+		return row[i]
+	}
+	sum, half := row[i], width/2
+	for d := 1; float64(d)-0.5 < half; d++ {
+		w := math.Min(half-float64(d)+0.5, 1)
+		sum += w * (row[(i+d)%64] + row[((i-d)%64+64)%64])
+	}
+	return sum / width
+}
+
 // leastRatio is the least depth over pitch whose ripple is at most a limit, up
 // to 20; 0 if there is none.
-func leastRatio(k func(float64) float64, limit float64) float64 {
+func leastRatio(k func(float64) float64, face, limit float64) float64 {
 	lo, hi := 0.2, 20.0
-	if rowRipple(k, hi) > limit {
+	if rowRipple(k, hi, face) > limit {
 		return 0
 	}
 	for hi-lo > 1e-4*hi {
-		if mid := (lo + hi) / 2; rowRipple(k, mid) > limit {
+		if mid := (lo + hi) / 2; rowRipple(k, mid, face) > limit {
 			lo = mid
 		} else {
 			hi = mid
@@ -117,10 +170,13 @@ func leastRatio(k func(float64) float64, limit float64) float64 {
 
 // leastScatter is the least scatter whose ripple is at most a limit, within 0.25
 // degrees; 0 if even the widest is not enough.
-func (g *Glass) leastScatter(depthOverPitch, limit float64) unit.Angle {
+func (g *Glass) leastScatter(strip int, depthOverPitch, face, limit float64) unit.Angle {
+	s := g.strips[strip]
 	enough := func(scatter float64) bool {
+		o := *s
 		l := newLobe(math.Sin(scatter * sigmaPerFWHM * math.Pi / 180))
-		return rowRipple(func(r float64) float64 { return kernelAt(l, g.order, g.q, r) }, depthOverPitch) <= limit
+		o.point = tabulate(math.Min(l.s/100, 0.005), s.order+3, func(r float64) float64 { return s.haze * kernelAt(l, s.order, s.q, r) })
+		return rowRipple(g.along(strip, &o), depthOverPitch, face) <= limit
 	}
 	lo, hi := 1.0, float64(widest)
 	if !enough(hi) {

@@ -107,11 +107,12 @@ func BenchmarkField(b *testing.B) {
 	b.ReportMetric(worst(other, twin), "glass_fft_err")
 }
 
-// The demo's 180 pixels, all lit, at as many points as the wall gets.
+// The demo's 180 pixels, all lit, on its own grid: the one that metrics and
+// exposures read (TestFieldBetween says how closely).
 func BenchmarkDemo(b *testing.B) {
 	g, codes := demo(b)
-	f := &Field{W: 120, H: 301, Step: 1420.0 / 300}
-	f.XYZ = make([][3]float32, f.W*f.H)
+	f := g.Grid()
+	b.Logf("%d x %d points, %.1f mm apart", f.W, f.H, f.Step)
 	g.Shine(f, codes)
 	for b.Loop() {
 		g.Shine(f, codes)
@@ -120,6 +121,13 @@ func BenchmarkDemo(b *testing.B) {
 }
 
 func demo(tb testing.TB) (*Glass, []uint8) {
+	m, l := demoMachine(tb)
+	g, err := New(m, l)
+	require.NoError(tb, err)
+	return g, bytes.Repeat([]byte{255}, l.Channels())
+}
+
+func demoMachine(tb testing.TB) (*show.Machine, *layout.Layout) {
 	src, err := fs.ReadFile(examples.Umbrella(), "machine.toml")
 	require.NoError(tb, err)
 	m, list := show.ParseMachine("machine.toml", src)
@@ -127,9 +135,7 @@ func demo(tb testing.TB) (*Glass, []uint8) {
 	l, err := layout.New(m)
 	require.NoError(tb, err)
 	require.Len(tb, l.Pixels, 180)
-	g, err := New(m, l)
-	require.NoError(tb, err)
-	return g, bytes.Repeat([]byte{255}, l.Channels())
+	return m, l
 }
 
 func BenchmarkPicture(b *testing.B) {

@@ -30,7 +30,7 @@ func pane(tb require.TestingT, n int, depth, sigma, lambertian float64, seed uin
 }
 
 func fieldOf(w, h int, step float64) *Field {
-	return &Field{W: w, H: h, Step: step, XYZ: make([][3]float32, w*h)}
+	return NewField(w, h, step)
 }
 
 // Whatever the glass, depth, places and codes: the field is the direct sum's
@@ -174,7 +174,7 @@ func TestNoAllocation(t *testing.T) {
 		for i := range codes {
 			codes[i] = uint8(i)
 		}
-		require.Equal(t, n == 3, g.build().coarse[0].few)
+		require.Equal(t, n == 3, g.build().kinds[0].parts[0].few)
 		f := fieldOf(61, 41, 5)
 		g.Shine(f, codes)
 		require.Zero(t, testing.AllocsPerRun(5, func() { g.Shine(f, codes) }))
@@ -184,4 +184,39 @@ func TestNoAllocation(t *testing.T) {
 		require.NoError(t, s.Draw(img, codes))
 		require.Zero(t, testing.AllocsPerRun(5, func() { _ = s.Draw(img, codes) }))
 	}
+}
+
+// Between the points of its own grid a field is read by its spline: within
+// the stated error of the direct sum, wherever one looks.
+func TestFieldBetween(t *testing.T) {
+	t.Parallel()
+	most := 0.0
+	rapid.Check(t, func(t *rapid.T) {
+		sigma := rapid.Float64Range(5, 60).Draw(t, "sigma")
+		depth := rapid.Float64Range(15, 120).Draw(t, "depth")
+		g := pane(t, 20, depth, sigma, rapid.SampledFrom([]float64{0, 0.15, 1}).Draw(t, "lambertian"), rapid.Uint64().Draw(t, "seed"))
+		codes := make([]uint8, 60)
+		for i := range codes {
+			codes[i] = 200
+		}
+		f := g.Grid()
+		g.Shine(f, codes)
+		r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "places"), 2))
+		peak, worst := 0.0, 0.0
+		for _, v := range f.XYZ {
+			peak = math.Max(peak, float64(v[1]))
+		}
+		for range 200 {
+			x, y := 300*r.Float64(), 200*r.Float64()
+			want := 0.0
+			for i := range g.layout.LEDs {
+				v, _ := g.led(i, codes)
+				want += v[1] * g.influence(i, x, y)
+			}
+			worst = math.Max(worst, math.Abs(want-float64(f.At(x, y)[1]))/peak)
+		}
+		most = math.Max(most, worst)
+		require.LessOrEqual(t, worst, fieldError)
+	})
+	t.Logf("greatest error %.3f %%", 100*most)
 }

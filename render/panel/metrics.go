@@ -32,6 +32,7 @@ type Metrics struct {
 	Day    Contrast
 	Night  Contrast
 	Glare  float64 // unified glare rating at 0.5 m by night; 0 without night light
+	Clear  float64 // cd/m2 of the brightest sharp image of a LED; 0 where all light is scattered
 }
 
 // Contrast is lit against unlit glass in room light.
@@ -77,11 +78,17 @@ func (g *Glass) Metrics(room show.Room, codes []uint8) Metrics {
 		m.Peak = math.Max(m.Peak, float64(v[1]))
 	}
 	lit := 0
+	off := g.peaks()
 	for i := range g.layout.LEDs {
 		led := &g.layout.LEDs[i]
-		if _, on := g.led(int(led.Pixel), codes); on {
-			m.Mean += float64(f.At(led.X, led.Y)[1])
+		if v, on := g.led(int(led.Pixel), codes); on {
+			// A tilted LED's light is brightest beside it.
+			dx, dy := off[g.layout.Pixels[led.Pixel].Strip][0], off[g.layout.Pixels[led.Pixel].Strip][1]
+			m.Mean += float64(f.At(led.X+dx, led.Y+dy)[1])
 			lit++
+			if im, ok := g.sharpOf(i); ok {
+				m.Clear = math.Max(m.Clear, im.luminance*v[1])
+			}
 		}
 	}
 	m.Mean /= math.Max(1, float64(lit))
@@ -89,7 +96,7 @@ func (g *Glass) Metrics(room show.Room, codes []uint8) Metrics {
 	m.Glare = unifiedGlare(f, glareDistance, float64(room.Night)/math.Pi)
 	for s := range g.layout.Strips {
 		st := &g.layout.Strips[s]
-		sm := StripMetrics{Name: st.Name, Spot: g.spotWidth(), LEDs: g.stripRipple(s, 1), Alternate: g.stripRipple(s, 2)}
+		sm := StripMetrics{Name: st.Name, Spot: g.strips[s].width(), LEDs: g.stripRipple(s, 1, off[s]), Alternate: g.stripRipple(s, 2, off[s])}
 		if st.PixelPitch > 0 {
 			sm.Mixing = sm.Spot / st.PixelPitch
 		}
@@ -115,8 +122,9 @@ func (g *Glass) contrast(lux, mean float64) Contrast {
 }
 
 // stripRipple is the median ripple over windows of one period along a strip,
-// away from its ends, where every n-th pixel of the whole panel is lit.
-func (g *Glass) stripRipple(strip, every int) Ripple {
+// away from its ends, where every n-th pixel of the whole panel is lit. off is
+// where a LED's light is brightest, in mm from it.
+func (g *Glass) stripRipple(strip, every int, off [2]float64) Ripple {
 	st := &g.layout.Strips[strip]
 	var all, own []int // LEDs that are lit; those of the strip, in order
 	for i := range g.layout.LEDs {
@@ -138,7 +146,7 @@ func (g *Glass) stripRipple(strip, every int) Ripple {
 	if len(own) <= n {
 		return Ripple{}
 	}
-	margin := int(2 * g.depth * 1000 / math.Max(st.LEDPitch, 1e-6))
+	margin := int(2 * g.strips[strip].depth / math.Max(st.LEDPitch, 1e-6))
 	lo, hi := margin, len(own)-1-n-margin // first LED of the windows
 	if lo > hi {
 		lo = (len(own) - 1 - n) / 2
@@ -151,7 +159,7 @@ func (g *Glass) stripRipple(strip, every int) Ripple {
 		a, b, sum := math.Inf(1), 0.0, 0.0
 		for i := range samples * n {
 			x, y := g.between(own, float64(first)+float64(i)/samples)
-			v := g.glow(all, x, y)
+			v := g.glow(all, x+off[0], y+off[1])
 			a, b, sum = math.Min(a, v), math.Max(b, v), sum+v
 		}
 		if b > 0 {
@@ -174,26 +182,20 @@ func (g *Glass) between(own []int, u float64) (x, y float64) {
 	return a.X + t*(b.X-a.X), a.Y + t*(b.Y-a.Y)
 }
 
-// glow is the light of LEDs that all shine alike, at a place, in any unit.
+// glow is the light of LEDs that all shine alike, at a place, per candela of each.
 func (g *Glass) glow(leds []int, x, y float64) float64 {
 	sum := 0.0
 	for _, i := range leds {
-		led := &g.layout.LEDs[i]
-		sum += g.k(math.Hypot(led.X-x, led.Y-y) / (1000 * g.depth))
+		sum += g.influence(i, x, y)
 	}
 	return sum
 }
 
-// spotWidth is the full width at half height of one LED's spot, in mm.
-func (g *Glass) spotWidth() float64 {
-	half := g.k(0) / 2
-	lo, hi := 0.0, 4.0
-	for range 50 {
-		if mid := (lo + hi) / 2; g.k(mid) > half {
-			lo = mid
-		} else {
-			hi = mid
-		}
+// peaks is where each strip's LEDs are brightest, in mm from them.
+func (g *Glass) peaks() [][2]float64 {
+	off := make([][2]float64, len(g.strips))
+	for i, s := range g.strips {
+		off[i][0], off[i][1] = s.peak()
 	}
-	return 2 * hi * g.depth * 1000
+	return off
 }

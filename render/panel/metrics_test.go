@@ -28,10 +28,10 @@ func row(t *testing.T, n int, pitch, depth, sigma, q float64) (*show.Machine, *G
 func TestUniformity(t *testing.T) {
 	for _, c := range []struct{ ratio, least, mean float64 }{{1, .94704, .97289}, {1.5, .72892, .84685}, {2, .48139, .66766}, {3, .19049, .37180}} {
 		_, g := row(t, 241, 20*c.ratio, 20, 20, 1)
-		r := g.stripRipple(0, 1)
+		r := g.stripRipple(0, 1, [2]float64{})
 		require.InDelta(t, (1-c.least)/(1+c.least), r.Michelson, 1e-3, "p/d %v", c.ratio)
 		require.InDelta(t, c.mean, r.Uniform, 2e-3, "p/d %v", c.ratio)
-		require.InDelta(t, r.Michelson, g.RowRipple(20*c.ratio, 20), 1e-4)
+		require.InDelta(t, r.Michelson, g.RowRipple(0, 20*c.ratio, 20), 1e-4)
 	}
 }
 
@@ -65,7 +65,7 @@ func TestLeastScatter(t *testing.T) {
 			m.Panel.Glass.Scatter = c.scatter + step
 			h, err := New(m, g.layout)
 			require.NoError(t, err)
-			require.Equal(t, want, h.RowRipple(16.667, 30) <= c.limit, "scatter %v %+v", c.scatter, step)
+			require.Equal(t, want, h.RowRipple(0, 16.667, 30) <= c.limit, "scatter %v %+v", c.scatter, step)
 		}
 	}
 	// Squares of widths add: 30 and 40 degrees make 50.
@@ -80,7 +80,7 @@ func TestLeastScatter(t *testing.T) {
 func TestSpotWidth(t *testing.T) {
 	for depth, want := range map[float64]float64{17: 21.88, 50: 64.36} {
 		_, g := row(t, 3, 10, depth, 20, 1)
-		require.InDelta(t, want, g.spotWidth(), 0.05)
+		require.InDelta(t, want, g.strips[0].width(), 0.05)
 	}
 }
 
@@ -295,7 +295,7 @@ func TestLEDsAndPixels(t *testing.T) {
 	g, err := New(m, l)
 	require.NoError(t, err)
 	s := g.Metrics(show.Room{Viewer: 1000}, nil).Strips[0]
-	require.InDelta(t, g.RowRipple(16.667, 25), s.LEDs.Michelson, 0.003)
+	require.InDelta(t, g.RowRipple(0, 16.667, 25), s.LEDs.Michelson, 0.003)
 	require.InDelta(t, 0.067, s.LEDs.Michelson, 0.004, "d/p 1.5 behind 20 degrees")
 	require.True(t, s.LEDs.Seen, "5 % at 16.7 mm is seen from 1 m")
 	require.InDelta(t, 100, s.Alternate.Period, 1e-9)

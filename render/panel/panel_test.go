@@ -82,7 +82,7 @@ func machine(n int, pitch, depth, scatter, lambertian float64) (*show.Machine, *
 	}
 	m.Panel.Depth, m.Panel.Glass.Scatter, m.Panel.Glass.Lambertian = unitMM(depth), unitDeg(scatter), lambertian
 	m.Panel.Glass.Transmittance = [3]float64{1, 1, 1}
-	m.Panel.Glass.Reflectance = 0.2
+	m.Panel.Glass.Reflectance, m.Panel.Glass.Haze = 0.2, 1
 	l := &layout.Layout{Width: float64(n)*pitch + 400, Height: 400, Strips: []layout.Strip{{Name: "s", Count: n, Dies: 3}}}
 	for i := range n {
 		l.Pixels = append(l.Pixels, layout.Pixel{Index: i, Offset: 3 * i})
@@ -109,7 +109,7 @@ func ripple(t *testing.T, pitch, depth, scatter, lambertian float64) float64 {
 		sum := 0.0
 		for _, led := range l.LEDs {
 			v, _ := g.led(int(led.Pixel), codes)
-			sum += v[1] * g.k(math.Abs(x-led.X)/depth)
+			sum += v[1] * g.strips[0].k(math.Abs(x-led.X)/depth)
 		}
 		lo, hi = math.Min(lo, sum), math.Max(hi, sum)
 	}

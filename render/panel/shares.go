@@ -25,41 +25,78 @@ type span struct {
 	weight int32 // of the first point
 }
 
-// patch is one LED's weights on a square of the near grid.
+// patch is one LED's weights on a rectangle of a grid.
 type patch struct {
-	x, y, n int // first column and row in the grid
-	w       []float64
+	x, y, w, h int // first column and row in the grid; columns and rows
+	v          []float64
 }
 
-// tabulate samples a part around every LED and keeps what matters.
-func (g *shares) tabulate(m mesh, part func(float64) float64, reach, least float64, poles []float64, x, y []float64) {
+// around makes a patch that covers the points within reach of a place, and a
+// margin, as far as they are on the grid or near it.
+func around(m mesh, x, y, reach float64) patch {
 	half := int(math.Ceil(reach/m.step)) + margin
-	least *= math.Abs(part(0))
-	sample := func(led int) patch {
-		h := m.step
-		ci, cj := int(math.Round(x[led]/h)), int(math.Round(y[led]/h))
-		q := patch{x: ci - half - m.x0, y: cj - half - m.y0, n: 2*half + 1}
-		q.w = make([]float64, q.n*q.n)
-		for b := range q.n {
-			dy := float64(cj-half+b)*h - y[led]
-			for a := range q.n {
-				dx := float64(ci-half+a)*h - x[led]
-				if r := math.Sqrt(dx*dx + dy*dy); r < reach {
-					q.w[b*q.n+a] = part(r)
-				}
-			}
-		}
-		prefilterPatch(q.w, q.n, q.n, poles)
-		return q
+	i, j := int(math.Round(x/m.step))-m.x0, int(math.Round(y/m.step))-m.y0
+	x0, x1 := max(i-half, -margin), min(i+half+1, m.w+margin)
+	y0, y1 := max(j-half, -margin), min(j+half+1, m.h+margin)
+	return patch{x: x0, y: y0, w: max(x1-x0, 0), h: max(y1-y0, 0)}
+}
+
+// everywhere makes a patch that covers a grid and a margin around it.
+func everywhere(m mesh) patch {
+	return patch{x: -margin, y: -margin, w: m.w + 2*margin, h: m.h + 2*margin}
+}
+
+// sample fills a patch with a function of places in mm, and filters it.
+func (q *patch) sample(m mesh, poles []float64, f func(x, y float64) float64) {
+	if q.w == 0 || q.h == 0 {
+		return // far off the grid
 	}
-	for i := 0; i < len(x); {
-		a := sample(i)
-		b := patch{}
-		pr := pair{a: int32(i), b: int32(i), first: int32(len(g.spans))}
+	q.v = make([]float64, q.w*q.h)
+	for b := range q.h {
+		y := float64(m.y0+q.y+b) * m.step
+		for a := range q.w {
+			q.v[b*q.w+a] = f(float64(m.x0+q.x+a)*m.step, y)
+		}
+	}
+	prefilterPatch(q.v, q.w, q.h, poles)
+}
+
+// radial samples a part around every LED and keeps what matters, up to least of
+// the part's middle.
+func (g *shares) radial(m mesh, part func(float64) float64, reach, least float64, poles []float64, leds []place) {
+	least *= math.Abs(part(0))
+	g.pairUp(m, leds, reach/2, least, func(l *place) patch {
+		q := around(m, l.x, l.y, reach)
+		q.sample(m, poles, func(x, y float64) float64 {
+			if r := math.Sqrt((x-l.x)*(x-l.x) + (y-l.y)*(y-l.y)); r < reach {
+				return part(r)
+			}
+			return 0
+		})
+		return q
+	})
+}
+
+// whole samples each LED's light on the whole grid: for light that does not
+// depend on the distance alone.
+func (g *shares) whole(m mesh, poles []float64, leds []place, f func(led int, x, y float64) float64) {
+	g.pairUp(m, leds, math.Inf(1), 0, func(l *place) patch {
+		q := everywhere(m)
+		q.sample(m, poles, func(x, y float64) float64 { return f(int(l.led), x, y) })
+		return q
+	})
+}
+
+// pairUp keeps LEDs' patches, those of neighbours together.
+func (g *shares) pairUp(m mesh, leds []place, near, least float64, sample func(l *place) patch) {
+	for i := 0; i < len(leds); {
+		l := &leds[i]
+		a, b := sample(l), patch{}
+		pr := pair{a: l.led, b: l.led, first: int32(len(g.spans))}
 		i++
-		if i < len(x) && math.Hypot(x[i]-x[i-1], y[i]-y[i-1]) < reach/2 {
-			b = sample(i)
-			pr.b = int32(i)
+		if i < len(leds) && math.Hypot(leds[i].x-l.x, leds[i].y-l.y) < near {
+			b = sample(&leds[i])
+			pr.b = leds[i].led
 			i++
 		}
 		g.keep(m, a, b, least)
@@ -70,9 +107,9 @@ func (g *shares) tabulate(m mesh, part func(float64) float64, reach, least float
 
 // keep adds the rows of a pair, each as long as the longer of the two.
 func (g *shares) keep(m mesh, a, b patch, least float64) {
-	y0, y1 := a.y, a.y+a.n
-	if b.n > 0 {
-		y0, y1 = min(y0, b.y), max(y1, b.y+b.n)
+	y0, y1 := a.y, a.y+a.h
+	if b.h > 0 {
+		y0, y1 = min(y0, b.y), max(y1, b.y+b.h)
 	}
 	for y := max(y0, 0); y < min(y1, m.h); y++ {
 		loA, hiA := a.extent(y, m.w, least)
@@ -91,7 +128,7 @@ func (g *shares) keep(m mesh, a, b patch, least float64) {
 // extent is the part of a grid's row where a patch matters; an empty one is
 // returned as (large, 0).
 func (q *patch) extent(y, width int, least float64) (lo, hi int) {
-	lo, hi = max(0, q.x), min(width, q.x+q.n)
+	lo, hi = max(0, q.x), min(width, q.x+q.w)
 	for lo < hi && math.Abs(q.at(lo, y)) < least {
 		lo++
 	}
@@ -107,10 +144,10 @@ func (q *patch) extent(y, width int, least float64) (lo, hi int) {
 // at is a weight, 0 outside the patch.
 func (q *patch) at(x, y int) float64 {
 	x, y = x-q.x, y-q.y
-	if x < 0 || y < 0 || x >= q.n || y >= q.n {
+	if x < 0 || y < 0 || x >= q.w || y >= q.h {
 		return 0
 	}
-	return q.w[y*q.n+x]
+	return q.v[y*q.w+x]
 }
 
 // scatter adds the near light of a pair of LEDs.

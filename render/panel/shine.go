@@ -8,8 +8,8 @@ type light = [3]float32
 type scratch struct {
 	of     *grids
 	near   []light
-	source [][]light // of the coarse grids
-	coarse [][]light
+	source [][][]light // by kind and level: what its LEDs spread
+	coarse [][]light   // by level
 	dark   []bool
 	fold   []light // one row of sources, or one row of a refined grid
 	rows   []light
@@ -21,56 +21,61 @@ func (s *scratch) ready(g *grids) {
 	}
 	*s = scratch{of: g, near: make([]light, g.near.w*g.near.h)}
 	wide := 0
-	for i := range g.coarse {
-		c := &g.coarse[i]
-		var source []light
-		if !c.few {
-			source = make([]light, c.w*c.h)
-		}
-		s.source = append(s.source, source)
+	for i := range g.levels {
+		c := &g.levels[i]
 		s.coarse = append(s.coarse, make([]light, c.w*c.h))
 		wide = max(wide, c.w, len(c.toFineX)*c.h)
+	}
+	for _, k := range g.kinds {
+		var levels [][]light
+		for i := range g.levels {
+			var source []light
+			if c := &g.levels[i]; !k.parts[i].few {
+				source = make([]light, c.w*c.h)
+			}
+			levels = append(levels, source)
+		}
+		s.source = append(s.source, levels)
 	}
 	s.fold = make([]light, wide)
 }
 
-// solve fills s.near with the spline coefficients of a frame's light. It
-// allocates nothing.
+// solve fills s.near with the spline coefficients of a frame's light, sharp
+// images aside. It allocates nothing.
 func (g *Glass) solve(s *scratch, codes []uint8) {
 	gr := g.build()
 	s.ready(gr)
 	clear(s.near)
-	for i := range s.source {
-		clear(s.source[i])
+	for i := range s.coarse {
 		clear(s.coarse[i])
 	}
-	for i := range gr.shares.pairs {
-		p := &gr.shares.pairs[i]
-		a, litA := g.lightOf(p.a, codes)
-		b, litB := g.lightOf(p.b, codes)
-		if !litA && !litB {
-			continue
+	for _, levels := range s.source {
+		for i := range levels {
+			clear(levels[i])
 		}
-		gr.shares.scatter(s.near, i, &a, &b)
-		for k := range gr.coarse {
-			c := &gr.coarse[k]
-			if c.few {
+	}
+	for i, st := range gr.strips {
+		g.scatterAll(s.near, &st.near, codes)
+		for k := range st.coarse {
+			sl := &st.coarse[k]
+			if len(sl.led) == 0 {
+				g.scatterAll(s.coarse[k], &sl.shares, codes)
 				continue
 			}
-			if litA {
-				c.spreadOne(s.source[k], int(p.a), &a)
-			}
-			if litB && p.b != p.a {
-				c.spreadOne(s.source[k], int(p.b), &b)
+			c, source := &gr.levels[k], s.source[gr.light[i]][k]
+			for j, led := range sl.led {
+				if l, lit := g.lightOf(led, codes); lit {
+					sl.spreadOne(source, c.w, j, &l)
+				}
 			}
 		}
 	}
-	for k := len(gr.coarse) - 1; k >= 0; k-- {
-		c := &gr.coarse[k]
-		if c.few {
-			g.scatterAll(s.coarse[k], &c.shares, codes)
-		} else {
-			c.carry(s.coarse[k], s.source[k], s)
+	for k := len(gr.levels) - 1; k >= 0; k-- {
+		c := &gr.levels[k]
+		for i, kd := range gr.kinds {
+			if t := &kd.parts[k]; !t.few {
+				t.carry(s.coarse[k], s.source[i][k], &c.mesh, s)
+			}
 		}
 		fine := s.near
 		if k > 0 {
@@ -99,12 +104,12 @@ func (g *Glass) scatterAll(dst []light, of *shares, codes []uint8) {
 }
 
 // spreadOne adds one LED to the 16 points around it.
-func (c *coarse) spreadOne(dst []light, led int, l *light) {
+func (c *stripLevel) spreadOne(dst []light, width, led int, l *light) {
 	w := &c.spread[led]
 	p, q, r := l[0], l[1], l[2]
-	at := int(c.cellY[led])*c.w + int(c.cellX[led])
+	at := int(c.cellY[led])*width + int(c.cellX[led])
 	for j := range 4 {
-		row := (*[4]light)(dst[at+j*c.w:])
+		row := (*[4]light)(dst[at+j*width:])
 		for i := range row {
 			k := float32(w[i] * w[4+j])
 			v := &row[i]
@@ -117,7 +122,7 @@ func (c *coarse) spreadOne(dst []light, led int, l *light) {
 
 // carry adds to every point the light of all points in the stencil's reach.
 // Rows above and below have the same weights, so they are added up first.
-func (c *coarse) carry(dst, src []light, s *scratch) {
+func (t *stencil) carry(dst, src []light, c *mesh, s *scratch) {
 	fold := s.fold[:c.w]
 	s.dark = grown(s.dark, c.h)
 	dark := s.dark
@@ -126,7 +131,7 @@ func (c *coarse) carry(dst, src []light, s *scratch) {
 	}
 	for y := range c.h {
 		out := dst[y*c.w : (y+1)*c.w]
-		for dy, weights := range c.stencil {
+		for dy, weights := range t.rows {
 			if len(weights) == 0 {
 				continue
 			}
@@ -147,7 +152,7 @@ func (c *coarse) carry(dst, src []light, s *scratch) {
 			default:
 				continue
 			}
-			gather(out, in, weights, c.reach[dy])
+			gather(out, in, weights, t.reach[dy])
 		}
 	}
 }
@@ -210,7 +215,7 @@ func isDark(row []light) bool {
 }
 
 // merge adds a coarse grid to the next finer one.
-func (c *coarse) merge(fine, src, wide []light) {
+func (c *level) merge(fine, src, wide []light) {
 	n := len(c.toFineX)
 	for y := range c.h {
 		resample(wide[y*n:(y+1)*n], src[y*c.w:(y+1)*c.w], c.toFineX)
@@ -249,16 +254,6 @@ func mix(dst, a, b, c, d []light, w [4]float32) {
 	}
 }
 
-// finest is how many points a near grid may have: a fine spot on a large panel
-// would want more. Such a panel is summed up directly, which is slow and exact.
-const finest = 1 << 22
-
-// tooFine tells that a panel is summed up directly.
-func (g *Glass) tooFine() bool {
-	step := fieldPlan.near * 1000 * g.core
-	return (g.layout.Width/step+8)*(g.layout.Height/step+8) > finest
-}
-
 // Shine fills a field with what a frame of codes looks like, without room
 // light. It is within fieldError of Direct (TestFieldError). The first call on
 // a Glass builds its grids; a Field serves one goroutine.
@@ -270,37 +265,20 @@ func (g *Glass) Shine(f *Field, codes []uint8) {
 	s := &f.scratch
 	g.solve(s, codes)
 	gr := s.of
-	f.tapsX = viewTaps(f.tapsX, f.W, 0, f.Step, gr.near.step, gr.near.x0, gr.near.w)
-	f.tapsY = viewTaps(f.tapsY, f.H, 0, f.Step, gr.near.step, gr.near.y0, gr.near.h)
-	if len(s.rows) < gr.near.w {
-		s.rows = make([]light, gr.near.w)
-	}
-	row := s.rows[:gr.near.w]
-	for y := range f.H {
-		viewRow(row, s.near, len(row), &f.tapsY[y])
-		viewPlaces(f.XYZ[y*f.W:(y+1)*f.W], row, f.tapsX)
-	}
-}
-
-// build makes the grids once.
-func (g *Glass) build() *grids {
-	g.once.Do(func() {
-		x, y := make([]float64, len(g.layout.LEDs)), make([]float64, len(g.layout.LEDs))
-		for i := range x {
-			x[i], y[i] = g.layout.LEDs[i].X, g.layout.LEDs[i].Y
+	s.rows = grown(s.rows, gr.near.w)
+	row := s.rows
+	if f.spline = f.Step == gr.near.step; f.spline {
+		for y := range f.H {
+			knotRow(row, s.near[(y-2-gr.near.y0)*gr.near.w:])
+			knotPlaces(f.XYZ[y*f.W:(y+1)*f.W], row[-2-gr.near.x0:])
 		}
-		d := g.depth * 1000
-		scale := 1 / (g.depth * g.depth)
-		kernel := func(r float64) float64 { return scale * g.k(r/d) }
-		g.grids = newGrids(fieldPlan, kernel, 1000*g.core, g.layout.Width, g.layout.Height, x, y)
-	})
-	return g.grids
-}
-
-// Build makes the panel's grids, which the first Shine would do otherwise, so
-// that it may be done in the background.
-func (g *Glass) Build() {
-	if !g.tooFine() {
-		g.build()
+	} else {
+		f.tapsX = viewTaps(f.tapsX, f.W, 0, f.Step, gr.near.step, gr.near.x0, gr.near.w)
+		f.tapsY = viewTaps(f.tapsY, f.H, 0, f.Step, gr.near.step, gr.near.y0, gr.near.h)
+		for y := range f.H {
+			viewRow(row, s.near, len(row), &f.tapsY[y])
+			viewPlaces(f.XYZ[y*f.W:(y+1)*f.W], row, f.tapsX)
+		}
 	}
+	g.addSharp(f, codes)
 }

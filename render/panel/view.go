@@ -57,3 +57,34 @@ func viewPlaces(dst, row []light, t []views) {
 		dst[x] = light{p, q, r}
 	}
 }
+
+// Weights of the quintic spline at its own points: 1, 26, 66, 26, 1 over 120.
+const (
+	knotFar  = 1.0 / 120
+	knotNear = 26.0 / 120
+	knotOwn  = 66.0 / 120
+)
+
+// knotRow sets a row of a grid's own points in one direction from five rows.
+func knotRow(row, v []light) {
+	n := len(row)
+	a, b, c, d, e := v[:n], v[n:2*n], v[2*n:3*n], v[3*n:4*n], v[4*n:5*n]
+	for x := range row {
+		o, a, b, c, d, e := &row[x], &a[x], &b[x], &c[x], &d[x], &e[x]
+		o[0] = float32(knotFar*(a[0]+e[0])) + float32(knotNear*(b[0]+d[0])) + float32(knotOwn*c[0])
+		o[1] = float32(knotFar*(a[1]+e[1])) + float32(knotNear*(b[1]+d[1])) + float32(knotOwn*c[1])
+		o[2] = float32(knotFar*(a[2]+e[2])) + float32(knotNear*(b[2]+d[2])) + float32(knotOwn*c[2])
+	}
+}
+
+// knotPlaces sets the points of one row, none below zero.
+func knotPlaces(dst, row []light) {
+	row = row[: len(dst)+4 : len(dst)+4]
+	for x := range dst {
+		a, b, c, d, e := &row[x], &row[x+1], &row[x+2], &row[x+3], &row[x+4]
+		p := float32(knotFar*(a[0]+e[0])) + float32(knotNear*(b[0]+d[0])) + float32(knotOwn*c[0])
+		q := float32(knotFar*(a[1]+e[1])) + float32(knotNear*(b[1]+d[1])) + float32(knotOwn*c[1])
+		r := float32(knotFar*(a[2]+e[2])) + float32(knotNear*(b[2]+d[2])) + float32(knotOwn*c[2])
+		dst[x] = light{max(p, 0), max(q, 0), max(r, 0)}
+	}
+}

@@ -17,8 +17,8 @@ type matrix struct {
 
 func newMatrix(g *Glass, f *Field, cut float64) *matrix {
 	m := &matrix{first: []int32{0}}
-	d := g.depth * 1000
-	scale := 1 / (g.depth * g.depth)
+	s := g.strips[0]
+	d := s.depth
 	for i := range g.layout.LEDs {
 		led := &g.layout.LEDs[i]
 		for y := range f.H {
@@ -35,7 +35,7 @@ func newMatrix(g *Glass, f *Field, cut float64) *matrix {
 			}
 			m.spans = append(m.spans, span{at: int32(y*f.W + lo), n: int32(hi - lo), weight: int32(len(m.w))})
 			for x := lo; x < hi; x++ {
-				m.w = append(m.w, float32(scale*g.k(math.Hypot(float64(x)*f.Step-led.X, dy)/d)))
+				m.w = append(m.w, float32(s.at(float64(x)*f.Step-led.X, dy)))
 			}
 		}
 		m.first = append(m.first, int32(len(m.spans)))
@@ -83,11 +83,11 @@ func newTransform(g *Glass, f *Field) *transform {
 	t.rows, t.cols = fourier.NewFFT(t.w), fourier.NewCmplxFFT(t.h)
 	n := t.w/2 + 1
 	t.grid, t.spec, t.column = make([]float64, t.w*t.h), make([]complex128, n*t.h), make([]complex128, t.h)
-	d := g.depth * 1000
+	s := g.strips[0]
 	for y := range t.h {
 		for x := range t.w {
 			dx, dy := min(x, t.w-x), min(y, t.h-y)
-			t.grid[y*t.w+x] = g.k(f.Step*math.Hypot(float64(dx), float64(dy))/d) / (g.depth * g.depth) / float64(t.w*t.h)
+			t.grid[y*t.w+x] = s.at(f.Step*float64(dx), f.Step*float64(dy)) / float64(t.w*t.h)
 		}
 	}
 	t.forward()

@@ -36,8 +36,8 @@ func Ripple(g *panel.Glass, l *layout.Layout, strip, width int) (*image.RGBA, er
 	x := cv.text("this glass", c.x0, 78, 0, cv.small, current) + c.x0
 	cv.text("opal glass", x+16, 78, 0, cv.small, opalInk)
 	c.ground(&a)
-	c.curve(func(d float64) float64 { return g.OpalRipple(a.LEDPitch, d) }, opalInk, 1.6)
-	c.curve(func(d float64) float64 { return g.RowRipple(a.LEDPitch, d) }, current, 2.4)
+	c.curve(func(d float64) float64 { return g.OpalRipple(strip, a.LEDPitch, d) }, opalInk, 1.6)
+	c.curve(func(d float64) float64 { return g.RowRipple(strip, a.LEDPitch, d) }, current, 2.4)
 	c.today(&a)
 	return cv.rgba(), nil
 }
