@@ -48,7 +48,7 @@ func sourceCodes(t *testing.T) map[string]string {
 			return nil
 		}))
 	}
-	for _, no := range []string{"machine.toml", "show.toml", "glass.scatter"} { // file names and a key, not codes
+	for _, no := range []string{"machine.toml", "show.toml", "glass.scatter", "glass.haze"} { // file names and keys, not codes
 		delete(codes, no)
 	}
 	return codes

@@ -48,10 +48,10 @@ func SecondSheet(today, sum unit.Angle) unit.Angle {
 func (g *Glass) Advise(strip int) Advice {
 	st, s := &g.layout.Strips[strip], g.strips[strip]
 	a := Advice{Strip: st.Name, Depth: s.depth, LEDPitch: st.LEDPitch, PixelPitch: st.PixelPitch, Scatter: g.scatter}
-	if !(st.LEDPitch > 0) {
-		return a
+	if !(st.LEDPitch > 0) || s.haze == 0 {
+		return a // one LED has no ripple, clear glass no spots
 	}
-	this, opal := g.along(strip, s), g.along(strip, s.opal())
+	this, opal := g.along(strip, s.point.at), g.along(strip, s.opal())
 	face := s.emitter / st.LEDPitch
 	a.Ripple = rowRipple(this, a.Depth/st.LEDPitch, face)
 	// The face's blur goes with face over pitch; all else with depth over pitch.
@@ -74,7 +74,7 @@ func (g *Glass) Advise(strip int) Advice {
 // pitch and a depth, both in mm, behind this glass.
 func (g *Glass) RowRipple(strip int, pitch, depth float64) float64 {
 	s := g.strips[strip]
-	return rowRipple(g.along(strip, s), depth/pitch, s.emitter/pitch)
+	return rowRipple(g.along(strip, s.point.at), depth/pitch, s.emitter/pitch)
 }
 
 // OpalRipple is the same behind an ideal diffuser.
@@ -83,19 +83,18 @@ func (g *Glass) OpalRipple(strip int, pitch, depth float64) float64 {
 	return rowRipple(g.along(strip, s.opal()), depth/pitch, s.emitter/pitch)
 }
 
-// opal is the source behind an ideal diffuser of the same transmittance.
-func (s *source) opal() *source {
-	o := *s
-	m := s.order
-	o.point = tabulate(0.005, m+3, func(r float64) float64 { return math.Pow(1+r*r, -(m+3)/2) / math.Pi })
-	return &o
+// opal is the light behind an ideal diffuser of the same transmittance.
+func (s *source) opal() func(r float64) float64 {
+	half := -(s.order + 3) / 2
+	return func(r float64) float64 { return math.Pow(1+r*r, half) / math.Pi }
 }
 
-// along is the light of one LED, a point, by the distance along its strip in
-// depths from where it is brightest.
-func (g *Glass) along(strip int, s *source) func(u float64) float64 {
+// along is the light of one LED, a point that gives a straight light, by the
+// distance along its strip in depths from where it is brightest.
+func (g *Glass) along(strip int, point func(r float64) float64) func(u float64) float64 {
+	s := g.strips[strip]
 	if s.straight() {
-		return func(u float64) float64 { return s.point.at(math.Abs(u)) + s.box.at(math.Abs(u)) }
+		return func(u float64) float64 { return point(math.Abs(u)) + s.box.at(math.Abs(u)) }
 	}
 	dx, dy := 1.0, 0.0
 	if leds := g.leds[strip]; len(leds) > 1 {
@@ -108,7 +107,7 @@ func (g *Glass) along(strip int, s *source) func(u float64) float64 {
 	return func(u float64) float64 {
 		x, y := px*s.perMM+u*dx, py*s.perMM+u*dy
 		r := math.Hypot(x, y)
-		return s.point.at(r)*(s.aimed(x, y)+s.back) + s.around*s.box.at(r)
+		return point(r)*(s.aimed(x, y)+s.back) + s.around*s.box.at(r)
 	}
 }
 
@@ -173,10 +172,9 @@ func leastRatio(k func(float64) float64, face, limit float64) float64 {
 func (g *Glass) leastScatter(strip int, depthOverPitch, face, limit float64) unit.Angle {
 	s := g.strips[strip]
 	enough := func(scatter float64) bool {
-		o := *s
 		l := newLobe(math.Sin(scatter * sigmaPerFWHM * math.Pi / 180))
-		o.point = tabulate(math.Min(l.s/100, 0.005), s.order+3, func(r float64) float64 { return s.haze * kernelAt(l, s.order, s.q, r) })
-		return rowRipple(g.along(strip, &o), depthOverPitch, face) <= limit
+		point := func(r float64) float64 { return s.haze * kernelAt(l, s.order, s.q, r) }
+		return rowRipple(g.along(strip, point), depthOverPitch, face) <= limit
 	}
 	lo, hi := 1.0, float64(widest)
 	if !enough(hi) {

@@ -15,6 +15,8 @@ import (
 //	glass.ripple    LEDs show through: a warning above Acceptable, a note above
 //	                Smooth where it is seen from the viewer's distance
 //	glass.mud       a spot is wider than Muddy pixel pitches (a note)
+//	glass.clear     LEDs are seen as sharp points through glass that does not
+//	                scatter all light (a warning)
 //	glass.contrast  by day, lit glass is less than Legible times unlit (a warning)
 //	glass.glare     by night, at 0.5 m, the rating is above Glaring (a note)
 //
@@ -70,6 +72,11 @@ func (g *Glass) Findings(m *show.Machine, x Metrics) finding.List {
 			add("depth", finding.Note, "glass.mud", fmt.Sprintf("colours of neighbouring pixels of %s run together: a spot is %s wide, %.1f pixel pitches of %s; they stay apart up to %.1f",
 				who, mm(s.Spot), s.Mixing, mm(a.PixelPitch), Muddy), mudFix(&a))
 		}
+	}
+	if x.Clear > Points*x.Mean && x.Clear > 0 {
+		add("glass.haze", finding.Warning, "glass.clear", fmt.Sprintf("%s of the light passes the glass without being scattered: every LED is seen as a sharp point of up to %.0f cd/m2 on glass of %.0f cd/m2",
+			percent(1-m.Panel.Glass.Haze), x.Clear, x.Mean),
+			"a sheet that scatters all light (haze = 1), or a second one behind it")
 	}
 	if c := x.Day; c.Ratio > 0 && c.Ratio < Legible {
 		times := (Legible - 1) * c.Room / math.Max(x.Mean, 1e-9)

@@ -162,8 +162,21 @@ func TestTooFine(t *testing.T) {
 	g.Shine(f, codes)
 	g.Direct(twin, codes)
 	require.Equal(t, twin.XYZ, f.XYZ)
-	_, err := g.NewScreen(100, 100, 1, 0)
-	require.ErrorContains(t, err, "finer than any screen")
+	_, err := g.NewScreen(300, 200, 1, 0)
+	require.ErrorContains(t, err, "finer than a picture's pixels")
+
+	// Where the picture is fine enough, the spot is where the LED is.
+	g = pane(t, 2, 15, 0.6, 0, 3)
+	require.True(t, g.tooFine())
+	s, err := g.NewScreen(1500, 1000, 1, 0)
+	require.NoError(t, err)
+	s.Expose(codes)
+	img := image.NewRGBA(image.Rect(0, 0, 1500, 1000))
+	require.NoError(t, s.Draw(img, codes))
+	led := g.layout.LEDs[0]
+	at := img.RGBAAt(int(5*led.X), 999-int(5*led.Y))
+	require.Greater(t, at.R, uint8(100))
+	require.Greater(t, at.R, at.B)
 }
 
 // A frame allocates nothing, in the field and in pictures.

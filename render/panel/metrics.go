@@ -16,6 +16,9 @@ const (
 	// Muddy is the spot's full width at half height, in pixel pitches, beyond
 	// which neighbours' colours no longer stay apart (common practice: 1 to 1.5).
 	Muddy = 1.5
+	// Points is how bright a sharp image of a LED may be over the glass around it
+	// before it is told: as visible as the ripple that is mostly accepted.
+	Points = 0.2
 	// Legible is the least contrast of lit to unlit glass by day (ISO 15008, from memory).
 	Legible = 3.0
 	// Glaring is the unified glare rating of the roughest work rooms (EN 12464-1, from memory).

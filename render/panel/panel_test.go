@@ -2,6 +2,8 @@ package panel
 
 import (
 	"math"
+	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -18,17 +20,29 @@ func sine(degrees float64) float64 { return math.Sin(degrees * math.Pi / 180) }
 // Monte Carlo ray trace of 1e8 rays.
 func TestPointValues(t *testing.T) {
 	r := []float64{0, .25, .5, 1, 2}
-	for sigma, want := range map[float64][]float64{
-		10: {5.2769, 1.7634, .12245, 3.29e-4, 4.45e-7},
-		20: {1.3112, .90058, .36138, .04467, .00253},
-		40: {.42769, .36454, .24053, .07806, .01047},
+	for sigma, want := range map[float64][]string{
+		10: {"5.2769", "1.7634", ".12245", "3.29e-4", "4.45e-7"},
+		20: {"1.3112", ".90058", ".36138", ".04467", ".00253"},
+		40: {".42769", ".36454", ".24053", ".07806", ".01047"},
 	} {
 		l := newLobe(sine(sigma))
 		for i, v := range r {
-			got := kernelAt(l, 1, 0, v)
-			require.InEpsilon(t, want[i], got, 2e-3, "sigma %v, r %v", sigma, v)
+			value, digit := digits(t, want[i])
+			// To the last digit given, or to four of them.
+			require.InDelta(t, value, kernelAt(l, 1, 0, v), math.Max(0.51*digit, 1e-4*value), "sigma %v, r %v", sigma, v)
 		}
 	}
+}
+
+// digits is a printed value and the size of its last digit.
+func digits(t *testing.T, s string) (value, digit float64) {
+	t.Helper()
+	value, err := strconv.ParseFloat(s, 64)
+	require.NoError(t, err)
+	mantissa, exponent, _ := strings.Cut(s, "e")
+	_, fraction, _ := strings.Cut(mantissa, ".")
+	e, _ := strconv.Atoi(exponent)
+	return value, math.Pow(10, float64(e-len(fraction)))
 }
 
 // The ideal diffuser is cos^4 over pi: handbook identity, E = I0 cos^4 / d^2.

@@ -9,10 +9,11 @@ import (
 	"paneglow/anim/color"
 )
 
-// Screen turns frames into 8-bit pictures of the whole panel, one image pixel a
-// grid cell, the top row at the panel's upper edge. It serves one goroutine.
+// Screen turns frames into 8-bit pictures of the whole panel, the top row at the
+// panel's upper edge. It serves one goroutine.
 //
-// White on the screen is Exposure. Light above it is drawn towards white at its
+// White on the screen is Exposure. Without Adapt a colour is shown as it is
+// measured; with it, as an eye sees it that has settled on a white. Light above it is drawn towards white at its
 // own luminance; light outside sRGB is clipped; encoding is sRGB (IEC
 // 61966-2-1) with an ordered dither of half a step.
 type Screen struct {
@@ -20,6 +21,8 @@ type Screen struct {
 	Exposure float64 // cd/m2 that shows as white
 	Room     float64 // lx on the pane
 
+	matrix  [9]float32 // XYZ to linear sRGB
+	sharps  []sharp    // by LED, where some light is not scattered
 	glass   *Glass
 	scratch scratch
 	tapsX   []views
@@ -29,6 +32,8 @@ type Screen struct {
 	half    []light   // one row at every second image pixel
 	lines   [4][]trio // four rows at every second image row
 	between []trio
+	spotted []trio  // a line with sharp images on it
+	points  []point // sharp images that are lit
 }
 
 // trio is linear R, G, B of 21 bits each, 0 to 4 times white: three channels
@@ -54,10 +59,28 @@ func (g *Glass) NewScreen(w, h int, exposure, room float64) (*Screen, error) {
 	case !(room >= 0) || math.IsInf(room, 0):
 		return nil, fmt.Errorf("room light of %g lx is below 0", room)
 	}
-	if g.tooFine() {
-		return nil, fmt.Errorf("spots of %.2g mm on a panel of %.0f x %.0f mm are finer than any screen: a glass that scatters more, or more depth, can be drawn", g.Spot(), g.layout.Width, g.layout.Height)
+	if pixel := g.layout.Width / float64(w); g.tooFine() && g.Spot() < pixel/2 {
+		return nil, fmt.Errorf("spots of %.2g mm are finer than a picture's pixels of %.2g mm: a larger picture, or a glass that scatters more, can be drawn", g.Spot(), pixel)
 	}
-	return &Screen{W: w, H: h, Exposure: exposure, Room: room, glass: g}, nil
+	s := &Screen{W: w, H: h, Exposure: exposure, Room: room, glass: g}
+	s.matrix = narrow(toSRGB)
+	if g.anyClear() {
+		s.sharps = make([]sharp, len(g.layout.LEDs))
+		for i := range s.sharps {
+			s.sharps[i], _ = g.sharpOf(i)
+		}
+	}
+	return s, nil
+}
+
+// Adapt shows colours as an eye sees them that takes a light, XYZ in any unit,
+// for white: that light comes out as the screen's own white, D65. A black white,
+// or one without one of X, Y, Z, leaves colours as they are measured.
+func (s *Screen) Adapt(white [3]float64) {
+	s.matrix = narrow(toSRGB)
+	if white[0] > 0 && white[1] > 0 && white[2] > 0 {
+		s.matrix = narrow(product(toSRGB, adaptation(white)))
+	}
 }
 
 // Draw fills an image, at least W by H pixels, with a frame of codes.
@@ -66,11 +89,19 @@ func (s *Screen) Draw(dst *image.RGBA, codes []uint8) error {
 		return fmt.Errorf("an image of %d x %d pixels cannot hold %d x %d", b.Dx(), b.Dy(), s.W, s.H)
 	}
 	g := s.glass
+	s.points = s.points[:0]
+	for i := range s.sharps {
+		s.point(i, codes)
+	}
+	sx, sy := g.layout.Width/float64(s.W), g.layout.Height/float64(s.H)
+	if g.tooFine() {
+		s.direct(dst, codes, sx, sy)
+		return nil
+	}
 	g.solve(&s.scratch, codes)
 	near := s.scratch.of.near
 	s.toScreenLight(near)
 	s.row = grown(s.row, near.w)
-	sx, sy := g.layout.Width/float64(s.W), g.layout.Height/float64(s.H)
 	if g.Spot() < 4*max(sx, sy) {
 		s.every(dst, near, sx, sy)
 	} else {
@@ -90,7 +121,7 @@ func (s *Screen) every(dst *image.RGBA, near mesh, sx, sy float64) {
 		for x := range s.between {
 			s.between[x] = pack(&s.half[x])
 		}
-		encode(dst, y, s.between)
+		encode(dst, y, s.spot(y, s.between))
 	}
 }
 
@@ -115,10 +146,10 @@ func (s *Screen) second(dst *image.RGBA, near mesh, sx, sy float64) {
 			continue
 		}
 		y := 2 * (j - 3)
-		encode(dst, y, l[1])
+		encode(dst, y, s.spot(y, l[1]))
 		if y+1 < s.H {
 			halfway(s.between, l[0], l[1], l[2], l[3])
-			encode(dst, y+1, s.between)
+			encode(dst, y+1, s.spot(y+1, s.between))
 		}
 	}
 }
@@ -130,21 +161,57 @@ func grown[T any](v []T, n int) []T {
 	return v[:n]
 }
 
+// direct sums up all LEDs at every pixel: for spots too fine for any grid.
+func (s *Screen) direct(dst *image.RGBA, codes []uint8, sx, sy float64) {
+	g := s.glass
+	s.half, s.between = grown(s.half, s.W), grown(s.between, s.W)
+	for y := range s.H {
+		my := g.layout.Height - (float64(y)+0.5)*sy
+		clear(s.half)
+		for i := range g.layout.LEDs {
+			l, lit := g.lightOf(int32(i), codes)
+			if !lit {
+				continue
+			}
+			for x := range s.half {
+				w := float32(g.influence(i, (float64(x)+0.5)*sx, my))
+				s.half[x][0] += w * l[0]
+				s.half[x][1] += w * l[1]
+				s.half[x][2] += w * l[2]
+			}
+		}
+		s.convert(s.half, s.half)
+		for x := range s.between {
+			v := s.half[x]
+			s.between[x] = pack(&light{max(v[0], 0), max(v[1], 0), max(v[2], 0)})
+		}
+		encode(dst, y, s.spot(y, s.between))
+	}
+}
+
 // toScreenLight turns the near grid from XYZ into linear sRGB, 1 = white: both
 // are sums of light, so it may be done before the splines are read.
 func (s *Screen) toScreenLight(near mesh) {
-	room := s.glass.Room(s.Room)
-	k := float32(1 / s.Exposure)
-	a, b, c := float32(room[0]), float32(room[1]), float32(room[2])
 	s.rgb = grown(s.rgb, near.w*near.h)
-	for i := range s.rgb {
-		v := &s.scratch.near[i]
-		x, y, z := float32(v[0]+a)*k, float32(v[1]+b)*k, float32(v[2]+c)*k
-		o := &s.rgb[i]
-		// Coefficients of CSS Color 4, XYZ D65 to linear sRGB.
-		o[0] = float32(3.24096994*x) - float32(1.53738318*y) - float32(0.49861076*z)
-		o[1] = float32(-0.96924364*x) + float32(1.87596750*y) + float32(0.04155506*z)
-		o[2] = float32(0.05563008*x) - float32(0.20397696*y) + float32(1.05697151*z)
+	s.convert(s.rgb, s.scratch.near)
+}
+
+// convert turns XYZ into linear sRGB, 1 = white, with the room's light on it.
+func (s *Screen) convert(dst, src []light) {
+	room := s.glass.Room(s.Room)
+	m := s.matrix
+	for i := range m {
+		m[i] *= float32(1 / s.Exposure)
+	}
+	a, b, c := float32(room[0]), float32(room[1]), float32(room[2])
+	src = src[:len(dst)]
+	for i := range dst {
+		v := &src[i]
+		x, y, z := float32(v[0]+a), float32(v[1]+b), float32(v[2]+c)
+		o := &dst[i]
+		o[0] = float32(m[0]*x) + float32(m[1]*y) + float32(m[2]*z)
+		o[1] = float32(m[3]*x) + float32(m[4]*y) + float32(m[5]*z)
+		o[2] = float32(m[6]*x) + float32(m[7]*y) + float32(m[8]*z)
 	}
 }
 

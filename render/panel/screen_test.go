@@ -107,6 +107,89 @@ func TestScreenTwin(t *testing.T) {
 	}
 }
 
+// Bradford's change from D50 to D65 is the matrix that CSS Color 4 prints.
+func TestAdaptation(t *testing.T) {
+	d50 := [3]float64{0.3457 / 0.3585, 1, (1 - 0.3457 - 0.3585) / 0.3585}
+	want := [9]float64{
+		0.955473421488075, -0.02309845494876471, 0.06325924320057072,
+		-0.0283697093338637, 1.0099953980813041, 0.021041441191917323,
+		0.012314014864481998, -0.020507649298898964, 1.330365926242124,
+	}
+	for i, v := range adaptation(d50) {
+		require.InDelta(t, want[i], v, 2e-4)
+	}
+	// A white of any strength comes out as D65 of its luminance.
+	got := times(adaptation([3]float64{30, 40, 90}), [3]float64{30, 40, 90})
+	for i, v := range d65 {
+		require.InDelta(t, 40*v, got[i], 1e-9)
+	}
+}
+
+// A bluish glass: adapted, the white that passes it is grey on the screen.
+func TestAdapt(t *testing.T) {
+	m, l := machine(9, 10, 30, scatterOf(40), 0)
+	m.Panel.Glass.Transmittance = [3]float64{0.5, 0.6, 0.9}
+	g, err := New(m, l)
+	require.NoError(t, err)
+	codes := full(l)
+	s, err := g.NewScreen(98, 80, 1, 0)
+	require.NoError(t, err)
+	img := image.NewRGBA(image.Rect(0, 0, 98, 80))
+	cast := func() int {
+		s.Expose(codes)
+		require.NoError(t, s.Draw(img, codes))
+		c := img.RGBAAt(45, 30)
+		return int(c.B) - int(c.R)
+	}
+	require.Greater(t, cast(), 40)
+	s.Adapt(g.Through(codes))
+	require.InDelta(t, 0, cast(), 3)
+	s.Adapt([3]float64{})
+	require.Greater(t, cast(), 40, "no white, no adaptation")
+}
+
+// Exposure follows the 99.5th percentile and the room, and is 1 on a black panel.
+func TestExpose(t *testing.T) {
+	g, codes := wall(t, 20)
+	s, err := g.NewScreen(64, 40, 5, 0)
+	require.NoError(t, err)
+	s.Expose(codes)
+	f := field()
+	g.Shine(f, codes)
+	require.InEpsilon(t, exposure(f), s.Exposure, 0.02)
+	s.Expose(make([]uint8, len(codes)))
+	require.InDelta(t, 1, s.Exposure, 1e-12)
+	s.Room = 1000
+	s.Expose(make([]uint8, len(codes)))
+	require.InEpsilon(t, g.Room(1000)[1], s.Exposure, 0.01)
+}
+
+// Through clear glass an LED is a sharp square of the picture, as bright as its
+// share of each pixel, and the rows beside it do not change.
+func TestSharpOnScreen(t *testing.T) {
+	m, l := machine(1, 10, 30, scatterOf(20), 0)
+	m.Parts[0].Emitter = unitMM(6)
+	m.Panel.Glass.Haze = 0
+	g, err := New(m, l)
+	require.NoError(t, err)
+	s, err := g.NewScreen(410, 400, 2*3/36e-6, 0) // half of the face's luminance is white
+	require.NoError(t, err)
+	img := image.NewRGBA(image.Rect(0, 0, 410, 400))
+	require.NoError(t, s.Draw(img, []uint8{255, 255, 255}))
+	lit := 0
+	for y := range 400 {
+		for x := range 410 {
+			c := img.RGBAAt(x, y)
+			inside := x >= 202 && x < 208 && y >= 197 && y < 203
+			require.Equal(t, inside, int(c.R)+int(c.G)+int(c.B) > 0, "%d, %d", x, y)
+			if inside {
+				lit++
+			}
+		}
+	}
+	require.Equal(t, 36, lit)
+}
+
 func TestScreenRefuses(t *testing.T) {
 	g, codes := wall(t, 20)
 	for _, c := range []struct {

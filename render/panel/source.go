@@ -112,6 +112,9 @@ func newSource(set setting, l *lobe) *source {
 		s.spot = set.depth / math.Sqrt(m+3) // an ideal diffuser but for a trace
 		s.core = 0.85 * s.spot              // more pointed than a Gaussian of its width
 	}
+	if set.tilt > 0 {
+		s.core = math.Min(s.core, set.depth/5) // its light has an edge
+	}
 	return s
 }
 
@@ -151,7 +154,10 @@ func (s *source) aimed(x, y float64) float64 {
 	sum := 0.0
 	for i := range n {
 		if v := u + half*(2*(float64(i)+0.5)/n-1); v > 0 {
-			sum += math.Pow(v, s.order)
+			if math.Abs(s.order-1) > 1e-9 {
+				v = math.Pow(v, s.order)
+			}
+			sum += v
 		}
 	}
 	return sum / n
@@ -175,6 +181,9 @@ func (s *source) forward() float64 {
 // width is the full width at half height of the spot of one straight LED, in mm.
 func (s *source) width() float64 {
 	half := s.k(0) / 2
+	if half == 0 {
+		return 0
+	}
 	lo, hi := 0.0, 4.0
 	for range 50 {
 		if mid := (lo + hi) / 2; s.k(mid) > half {

@@ -3,32 +3,36 @@ package picture
 import (
 	"fmt"
 	"image"
+	"image/draw"
 	"math"
 
 	"paneglow/anim/layout"
 	"paneglow/anim/show"
 	"paneglow/anim/unit"
+	"paneglow/render/drive"
 	"paneglow/render/panel"
 )
 
 // View is how the glass is photographed.
 type View struct {
-	Height  int              // of the panel in pixels, at most 4000; default: Fit(l, 900)
-	Room    unit.Illuminance // light that falls on the pane
-	Clip    string           // named in the caption
-	Longest string           // note that will be drawn, so that all pictures get one size; "" when there is one picture
+	Height   int              // of the panel in pixels, 100 to 4000; default: Fit(l, 900)
+	Room     unit.Illuminance // light that falls on the pane
+	Adapted  bool             // as an eye sees it that takes the show's white for white
+	Eye      *panel.Eye       // nil: far away on the normal
+	Exposure float64          // cd/m2 that show as white; 0: from the brightest frame
+	Clip     string           // named in the caption
+	Heading  string           // a line over the caption; "" when there is none
+	Longest  string           // note that will be drawn, so that all pictures get one size; "" when there is one picture
 }
 
 // Camera draws one machine's glass with one exposure. It is not safe for
 // several goroutines.
 type Camera struct {
-	glass    *panel.Glass
-	machine  *show.Machine
-	layout   *layout.Layout
-	view     View
-	field    *panel.Field
-	exposure Exposure
-	scale    float64 // image pixels a millimetre
+	glass   *panel.Glass
+	screen  *panel.Screen
+	machine *show.Machine
+	view    View
+	panel   *image.RGBA
 }
 
 // NewCamera prepares pictures of a clip. brightest is the frame that sets the
@@ -40,24 +44,56 @@ func NewCamera(m *show.Machine, l *layout.Layout, v View, brightest []uint8) (*C
 	if v.Height < 100 || v.Height > 4000 {
 		return nil, fmt.Errorf("a picture %d pixels high is outside 100 to 4000", v.Height)
 	}
+	w := int(math.Round(l.Width * float64(v.Height) / l.Height))
+	if w > 6000 {
+		return nil, fmt.Errorf("a picture %d pixels wide is over 6000: ask for a smaller height", w)
+	}
 	g, err := panel.New(m, l)
+	if v.Eye != nil {
+		g, err = panel.NewFrom(m, l, *v.Eye)
+	}
 	if err != nil {
 		return nil, err
 	}
-	c := &Camera{glass: g, machine: m, layout: l, view: v, field: g.Grid(), scale: float64(v.Height) / l.Height}
-	if w := l.Width * c.scale; w > 6000 {
-		return nil, fmt.Errorf("a picture %.0f pixels wide is over 6000: ask for a smaller height", w)
+	exposure := v.Exposure
+	if exposure == 0 {
+		exposure = 1
 	}
-	g.Shine(c.field, brightest)
-	room := g.Room(float64(v.Room))
-	for i := range c.field.XYZ {
-		for k := range room {
-			c.field.XYZ[i][k] += float32(room[k])
+	s, err := g.NewScreen(max(w, 2), v.Height, exposure, float64(v.Room))
+	if err != nil {
+		return nil, err
+	}
+	if v.Adapted {
+		white, err := whiteCodes(m, l)
+		if err != nil {
+			return nil, err
+		}
+		s.Adapt(g.Through(white))
+	}
+	if v.Exposure == 0 {
+		s.Expose(brightest)
+	}
+	return &Camera{glass: g, screen: s, machine: m, view: v, panel: image.NewRGBA(image.Rect(0, 0, max(w, 2), v.Height))}, nil
+}
+
+// whiteCodes is a frame of the show's white at full duty.
+func whiteCodes(m *show.Machine, l *layout.Layout) ([]uint8, error) {
+	codes := make([]uint8, l.Channels())
+	for i := range l.Pixels {
+		part := &m.Parts[l.Strips[l.Pixels[i].Strip].Part]
+		white, err := drive.White(part)
+		if err != nil {
+			return nil, fmt.Errorf("part %q: %w", part.Name, err)
+		}
+		for c, duty := range white {
+			codes[l.Pixels[i].Offset+c] = uint8(255*min(max(duty, 0), 1) + 0.5)
 		}
 	}
-	c.exposure = expose(c.field.XYZ)
-	return c, nil
+	return codes, nil
 }
+
+// Exposure is the luminance in cd/m2 that shows as white.
+func (c *Camera) Exposure() float64 { return c.screen.Exposure }
 
 // Fit is the height of a panel's picture whose longer side is at most 4/3 of
 // a number of pixels, and whose height is at most that number.
@@ -69,8 +105,23 @@ func Fit(l *layout.Layout, pixels int) int {
 // Caption states what the pictures are made for.
 func (c *Camera) Caption() string {
 	p := c.machine.Panel
-	return fmt.Sprintf("simulated: %s behind glass, depth %v, scatter %v, room %v, screen white = %s cd/m², not eye-adapted",
-		c.view.Clip, p.Depth, p.Glass.Scatter, c.view.Room, round3(float64(c.exposure)))
+	s := fmt.Sprintf("simulated: %s behind glass, depth %v, scatter %v", c.view.Clip, p.Depth, p.Glass.Scatter)
+	if p.Glass.Haze < 1 {
+		s += fmt.Sprintf(", haze %.3g", p.Glass.Haze)
+	}
+	if p.Walls > 0 {
+		s += fmt.Sprintf(", walls %.2g", p.Walls)
+	}
+	s += fmt.Sprintf(", room %v, screen white = %s cd/m²", c.view.Room, round3(c.screen.Exposure))
+	if c.view.Adapted {
+		s += ", eye adapted to the show's white"
+	} else {
+		s += ", not eye-adapted"
+	}
+	if e := c.view.Eye; e != nil {
+		s += fmt.Sprintf(", seen from %.0f, %.0f, %.0f mm", e.X, e.Y, e.Z)
+	}
+	return s
 }
 
 // round3 prints three significant digits.
@@ -82,40 +133,35 @@ func round3(v float64) string {
 	return fmt.Sprintf("%.*f", d, v)
 }
 
-// Draw is the panel at one refresh, with a note beside the caption such as the
+// Draw is the panel at one refresh, with a note over the caption such as the
 // time.
 func (c *Camera) Draw(codes []uint8, note string) (*image.RGBA, error) {
-	c.glass.Shine(c.field, codes)
-	w, h := int(math.Round(c.layout.Width*c.scale)), c.view.Height
-	textScale := math.Min(math.Max(float64(h)/900, 0.8), 2)
-	margin := int(16 * textScale)
-	full := w + 2*margin
-	probe, err := newCanvas(8, 8, textScale)
+	if err := c.screen.Draw(c.panel, codes); err != nil {
+		return nil, err
+	}
+	w, h := c.screen.W, c.screen.H
+	scale := math.Min(math.Max(float64(h)/900, 0.8), 2)
+	margin := int(16 * scale)
+	// A narrow panel's caption gets more room than the panel.
+	wide := max(w, int(300*scale))
+	probe, err := newCanvas(8, 8, scale)
 	if err != nil {
 		return nil, err
 	}
-	lines := probe.reserve(note, c.view.Longest, float64(w), probe.small)
+	var lines []string
+	if c.view.Heading != "" {
+		lines = probe.wrap(c.view.Heading, float64(wide), probe.small)
+	}
+	lines = append(lines, probe.reserve(note, c.view.Longest, float64(wide), probe.small)...)
 	noted := len(lines)
-	lines = append(lines, probe.wrap(c.Caption(), float64(w), probe.small)...)
-	line := 17 * textScale
-	cv, err := newCanvas(full, h+2*margin+int(line*float64(len(lines))), textScale)
+	lines = append(lines, probe.wrap(c.Caption(), float64(wide), probe.small)...)
+	line := 17 * scale
+	cv, err := newCanvas(wide+2*margin, h+2*margin+int(line*float64(len(lines))), scale)
 	if err != nil {
 		return nil, err
 	}
 	img := cv.rgba()
-	room := c.glass.Room(float64(c.view.Room))
-	k := 1 / float32(c.exposure)
-	for y := range h {
-		my := (float64(h-1-y) + 0.5) / c.scale
-		for x := range w {
-			v := c.field.At((float64(x)+0.5)/c.scale, my)
-			for i := range v {
-				v[i] = (v[i] + float32(room[i])) * k
-			}
-			r, g, b := toLinear(v)
-			screen(img, margin+x, margin+y, r, g, b)
-		}
-	}
+	draw.Draw(img, c.panel.Bounds().Add(image.Pt(margin+(wide-w)/2, margin)), c.panel, image.Point{}, draw.Src)
 	for i, s := range lines {
 		col := pale
 		if i < noted {
@@ -124,4 +170,14 @@ func (c *Camera) Draw(codes []uint8, note string) (*image.RGBA, error) {
 		cv.text(s, float64(margin), float64(h+margin)+line*(float64(i)+1), 0, cv.small, col)
 	}
 	return img, nil
+}
+
+// Beside puts two pictures side by side, their panels level.
+func Beside(left, right *image.RGBA) *image.RGBA {
+	a, b := left.Bounds(), right.Bounds()
+	out := image.NewRGBA(image.Rect(0, 0, a.Dx()+b.Dx(), max(a.Dy(), b.Dy())))
+	draw.Draw(out, out.Bounds(), image.NewUniform(ground), image.Point{}, draw.Src)
+	draw.Draw(out, image.Rect(0, 0, a.Dx(), a.Dy()), left, a.Min, draw.Src)
+	draw.Draw(out, image.Rect(a.Dx(), 0, a.Dx()+b.Dx(), b.Dy()), right, b.Min, draw.Src)
+	return out
 }

@@ -15,6 +15,7 @@ import (
 
 	"paneglow/anim/layout"
 	"paneglow/anim/show"
+	"paneglow/render/panel"
 )
 
 // machine is two strips of one part: a column of 6 pixels up, a row of 3.
@@ -26,7 +27,7 @@ func machine() (*show.Machine, *layout.Layout) {
 	m := &show.Machine{Parts: []show.Part{p}}
 	m.Panel.Depth, m.Panel.Glass.Scatter = 20, 40
 	m.Panel.Glass.Transmittance = [3]float64{0.9, 0.9, 0.9}
-	m.Panel.Glass.Reflectance = 0.15
+	m.Panel.Glass.Reflectance, m.Panel.Glass.Haze = 0.15, 1
 	l := &layout.Layout{Width: 100, Height: 150, Strips: []layout.Strip{{Name: "up", Count: 6, Dies: 3, LEDPitch: 16}, {Name: "across", First: 6, Count: 3, Dies: 3, LEDPitch: 16}}}
 	for i := range 9 {
 		px := layout.Pixel{Strip: i / 6, Index: i % 6, X: 20, Y: 30 + 16*float64(i), Offset: 3 * i}
@@ -133,16 +134,6 @@ func TestHighlights(t *testing.T) {
 	require.Greater(t, img.Pix[1], uint8(90), "drawn towards white")
 }
 
-func TestExposure(t *testing.T) {
-	require.Equal(t, Exposure(1), expose(make([][3]float32, 100)), "a black field has no exposure of its own")
-	field := make([][3]float32, 1000)
-	for i := range field {
-		field[i] = [3]float32{0.9505, 1, 1.0891}
-	}
-	field[0] = [3]float32{95, 100, 109} // a hot point
-	require.InDelta(t, 1, float64(expose(field)), 1e-3)
-}
-
 // A glass picture: lit below, dark above, captioned, its size as asked.
 func TestCamera(t *testing.T) {
 	m, l := machine()
@@ -156,13 +147,37 @@ func TestCamera(t *testing.T) {
 	require.NoError(t, err)
 	require.Contains(t, cam.Caption(), "simulated")
 	at := func(x, y float64) int { // millimetres
-		margin := 12.0 // 16, scaled by 0.8 for a small picture
-		c := img.RGBAAt(int(margin+x*2), int(margin+(150-y)*2))
+		// 16, scaled by 0.8 for a small picture; a narrow panel stands in the middle of 240.
+		c := img.RGBAAt(int(12+20+x*2), int(12+(150-y)*2))
 		return int(c.R) + int(c.G) + int(c.B)
 	}
 	require.Greater(t, at(20, 46), 400)
 	require.Less(t, at(80, 140), 60)
 	require.Greater(t, at(20, 46), at(40, 46))
+
+	// Another glass beside it, at the same exposure: wider spots, less bright.
+	other := *m
+	other.Panel.Glass.Lambertian = 1
+	cam2, err := NewCamera(&other, l, View{Height: 300, Room: 10, Clip: "rest", Exposure: cam.Exposure(), Heading: "what if"}, codes)
+	require.NoError(t, err)
+	require.InDelta(t, cam.Exposure(), cam2.Exposure(), 1e-12)
+	right, err := cam2.Draw(codes, "1.00 s")
+	require.NoError(t, err)
+	both := Beside(img, right)
+	require.Equal(t, img.Bounds().Dx()+right.Bounds().Dx(), both.Bounds().Dx())
+	shift := img.Bounds().Dx()
+	sum := func(x, y int) int { c := both.RGBAAt(x, y); return int(c.R) + int(c.G) + int(c.B) }
+	require.Greater(t, sum(32+40, 12+208), sum(32+40+shift, 12+208), "on the LEDs")
+	require.Less(t, sum(32+140, 12+208), sum(32+140+shift, 12+208), "far from them")
+
+	clear := *m
+	clear.Panel.Glass.Haze = 0
+	view := View{Height: 300, Clip: "rest", Adapted: true, Eye: &panel.Eye{X: 50, Y: 75, Z: 500}}
+	cam, err = NewCamera(&clear, l, view, codes)
+	require.NoError(t, err)
+	require.Contains(t, cam.Caption(), "haze 0")
+	require.Contains(t, cam.Caption(), "eye adapted")
+	require.Contains(t, cam.Caption(), "seen from 50, 75, 500 mm")
 	_, err = NewCamera(m, l, View{Height: 30000}, codes)
 	require.ErrorContains(t, err, "100 to 4000")
 }

@@ -25,6 +25,9 @@ func Ripple(g *panel.Glass, l *layout.Layout, strip, width int) (*image.RGBA, er
 	if !(a.LEDPitch > 0) {
 		return nil, fmt.Errorf("strip %s has no LED pitch: ripple needs two LEDs", a.Strip)
 	}
+	if !(a.Ripple > 0) {
+		return nil, fmt.Errorf("clear glass scatters nothing: there is no ripple to draw")
+	}
 	cv, err := newCanvas(width, 460, 1)
 	if err != nil {
 		return nil, err

@@ -24,7 +24,7 @@ func TestRippleChart(t *testing.T) {
 	px := img.RGBAAt(int(c.x(a.Depth)), int(c.y(a.Ripple)))
 	require.Equal(t, ink.R, px.R)
 	// Left of it, at the same ripple's height, the curve is above: more depth, less ripple.
-	require.Less(t, c.y(g.RowRipple(16, a.Depth*0.7)), c.y(a.Ripple))
+	require.Less(t, c.y(g.RowRipple(0, 16, a.Depth*0.7)), c.y(a.Ripple))
 	require.Equal(t, c.y0+c.h, c.y(0), "nothing lies below the chart")
 	require.Equal(t, c.y0, c.y(1))
 

@@ -3,41 +3,10 @@ package picture
 import (
 	"image"
 	"math"
-	"sort"
 	"sync"
 
 	"paneglow/anim/color"
 )
-
-// Exposure is the luminance scale of a clip's pictures: light in cd/m2 that
-// becomes 1 on the screen.
-type Exposure float64
-
-// toLinear is CIE XYZ to linear sRGB (coefficients of CSS Color 4).
-func toLinear(x [3]float32) (r, g, b float32) {
-	r = 3.24096994*x[0] - 1.53738318*x[1] - 0.49861076*x[2]
-	g = -0.96924364*x[0] + 1.87596750*x[1] + 0.04155506*x[2]
-	b = 0.05563008*x[0] - 0.20397696*x[1] + 1.05697151*x[2]
-	return
-}
-
-// expose finds the exposure of a field: the 99.5th percentile of the largest
-// channel, so that a few hot points do not darken the rest. A black field gives
-// 1 cd/m2.
-func expose(xyz [][3]float32) Exposure {
-	v := make([]float64, 0, len(xyz))
-	for _, x := range xyz {
-		r, g, b := toLinear(x)
-		if m := max(r, g, b); m > 0 {
-			v = append(v, float64(m))
-		}
-	}
-	if len(v) == 0 {
-		return 1
-	}
-	sort.Float64s(v)
-	return Exposure(math.Max(v[int(float64(len(v)-1)*0.995)], 1e-3))
-}
 
 // encodeTable is the sRGB curve in 4096 steps of the square root of light,
 // which spends its points where the eye does.
