@@ -21,11 +21,6 @@ func NewLobe(scatter unit.Angle) (*Lobe, error) {
 	return &Lobe{newLobe(sineOf(scatter))}, nil
 }
 
-// sineOf is the model's s: the sine of the lobe's standard angle.
-func sineOf(scatter unit.Angle) float64 {
-	return math.Sin(math.Min(float64(scatter)*sigmaPerFWHM*math.Pi/180, math.Pi/2))
-}
-
 // Width is s, the lobe's standard width in direction cosines.
 func (l *Lobe) Width() float64 { return l.l.s }
 
