@@ -16,7 +16,7 @@ require (
 	github.com/schollz/progressbar/v3 v3.19.1 // indirect
 	github.com/soniakeys/quant v1.0.0 // indirect
 	github.com/spf13/cobra v1.10.2 // indirect
-	github.com/spf13/pflag v1.0.9 // indirect
+	github.com/spf13/pflag v1.0.9
 	github.com/stretchr/testify v1.12.1 // indirect
 	go.starlark.net v0.0.0-20260908191801-89a6a09411d5 // indirect
 	go.yaml.in/yaml/v3 v3.0.5 // indirect

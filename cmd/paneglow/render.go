@@ -20,6 +20,7 @@ type renderFlags struct {
 	at, length                      unit.Time
 	room                            unit.Illuminance
 	height, width                   int
+	glass                           glassFlags
 }
 
 func (a *app) renderCommand() *cobra.Command {
@@ -29,8 +30,14 @@ func (a *app) renderCommand() *cobra.Command {
 		Short: "draw what the machine latches: through the glass, bare, or as a timeline",
 		Long: `Render plays the packed table as the controller will, in one state with that
 state's loads running, and draws what is latched. A .png without --for is one
-picture; with --for, .png and .apng are animated PNG, .gif is GIF.`,
-		Example: "  paneglow new my-panel && paneglow render my-panel --state rest --view timeline -o my-panel/rest.png",
+picture; with --for, .png and .apng are animated PNG, .gif is GIF.
+
+--beside shows another glass at the right, at the same exposure: values for this
+picture alone, such as "depth = 30 mm, scatter = 60 deg", or another machine file,
+whose glass, depths and aims are taken. Values are depth, scatter, lambertian, haze,
+transmittance, reflectance and walls.`,
+		Example: "  paneglow new my-panel && paneglow render my-panel --state rest --view timeline -o my-panel/rest.png" +
+			"\n  paneglow new deeper && paneglow render deeper --beside 'depth = 40 mm, scatter = 60 deg' -o deeper/beside.png",
 		Args:    argument("a show"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.render(args[0], &f, cmd.Flags().Changed("for"))
@@ -47,6 +54,7 @@ picture; with --for, .png and .apng are animated PNG, .gif is GIF.`,
 	fl.Var(&f.room, "room", `light in the room, such as "300 lx" (default: the machine's night)`)
 	fl.IntVar(&f.height, "height", 0, "of the panel in pixels (default: at most 900, animations 480)")
 	fl.IntVar(&f.width, "width", 1200, "of a timeline in pixels")
+	f.glass.flags(fl)
 	return c
 }
 
@@ -63,6 +71,8 @@ func (a *app) render(path string, f *renderFlags, animated bool) error {
 		return usageError{fmt.Errorf("--clip and --state name one thing twice: give one of them")}
 	case animated && f.view == "timeline":
 		return usageError{fmt.Errorf("a timeline is one picture already: leave out --for")}
+	case f.view != "glass" && f.glass.used():
+		return usageError{fmt.Errorf("--adapted, --from and --beside are for the glass: leave them out, or use --view glass")}
 	case animated && f.length <= 0:
 		return usageError{fmt.Errorf("--for wants a time above 0, such as \"3 s\"")}
 	case ext != ".png" && !animated:
@@ -221,11 +231,7 @@ func (p *project) camera(lap *latched, clip string, f *renderFlags, animated boo
 	if room < 0 {
 		room = p.machine.Panel.Room.Night
 	}
-	cam, err := picture.NewCamera(p.machine, p.hw.Layout, picture.View{Height: height, Room: room, Clip: "clip " + clip, Longest: longest}, lap.frames[brightest])
-	if err != nil {
-		return nil, err
-	}
-	return func(i int) (*image.RGBA, error) { return cam.Draw(lap.frames[i], note(i)) }, nil
+	return p.throughGlass(lap, brightest, f.glass, picture.View{Height: height, Room: room, Clip: "clip " + clip, Longest: longest}, note)
 }
 
 func (p *project) timeline(lap *latched, clip string, width int) (*image.RGBA, error) {
