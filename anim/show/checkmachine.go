@@ -30,7 +30,11 @@ func CheckMachine(m *Machine) finding.List {
 	}
 	checkLines(d, m)
 	for i := range m.Feeds {
-		checkFeed(d, &m.Feeds[i], m)
+		f := &m.Feeds[i]
+		checkPlace(d, m, "feed", "at", Place{f.Strip, f.Pixel}, f.Keys, f.Pos)
+	}
+	for i := range m.Joints {
+		checkJoint(d, &m.Joints[i], m)
 	}
 	for i := range m.Loads {
 		l := &m.Loads[i]
@@ -227,20 +231,6 @@ func checkLines(d *decoder, m *Machine) {
 		if _, ok := on[s.Name]; !ok && s.Name != "" && len(m.Lines) > 0 {
 			d.fail(s.Keys.At("name", s.Pos), "machine.strip_on_no_line", fmt.Sprintf("strip %q is on no data line", s.Name), fmt.Sprintf("add %q to strips of a [[line]]", s.Name))
 		}
-	}
-}
-
-func checkFeed(d *decoder, f *Feed, m *Machine) {
-	if f.Strip == "" {
-		return
-	}
-	s := m.Strip(f.Strip)
-	if s == nil {
-		d.unknown(f.Keys.At("at[0]", f.Pos), "strip", f.Strip, m.stripNames())
-		return
-	}
-	if s.Pixels > 0 && (f.Pixel < 0 || f.Pixel >= s.Pixels) {
-		d.fail(f.Keys.At("at[1]", f.Pos), "machine.no_such_pixel", fmt.Sprintf("the feed is at pixel %d, strip %q has pixels 0 to %d", f.Pixel, s.Name, s.Pixels-1), "count from 0 in data order")
 	}
 }
 

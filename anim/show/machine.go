@@ -38,8 +38,17 @@ func ParseMachine(file string, src []byte) (*Machine, finding.List) {
 		p.keys = Keys{}
 		m.Supply = readSupply(p)
 	}
+	m.Wiring = Wiring{Temperature: 40, Contact: 0.01}
+	if p := s.sub("wiring", `a table [wiring]`, false); p != nil {
+		p.path, p.title = "", "[wiring]"
+		p.keys = Keys{}
+		m.Wiring = readWiring(p)
+	}
 	for _, f := range s.tables("feed", `a table [[feed]]`, true) {
-		m.Feeds = append(m.Feeds, readFeed(f))
+		m.Feeds = append(m.Feeds, readFeed(f, m.Wiring.Contact))
+	}
+	for _, j := range s.tables("joint", `a table [[joint]]`, false) {
+		m.Joints = append(m.Joints, readJoint(j, m.Wiring.Contact))
 	}
 	for _, l := range s.tables("load", `a table [[load]]`, false) {
 		m.Loads = append(m.Loads, readLoad(l))
@@ -135,7 +144,8 @@ func readPart(s *scope) Part {
 	}
 	p.HalfAngle = quantity(s, "half_angle", "60 deg", false, 60, unit.ParseAngle, within(unit.Angle(1), 89))
 	p.Emitter = quantity(s, "emitter", "5 mm", false, 5, unit.ParseLength, above(unit.Length(0)))
-	p.Rails = quantity(s, "rails", "0.16 ohm/m", true, 0, unit.ParseLineResistance)
+	p.Rails = quantity(s, "rails", "0.16 ohm/m", true, 0, unit.ParseLineResistance, above(unit.LineResistance(0)))
+	p.RailsCarry = quantity(s, "rails_carry", "5 A", false, 0, unit.ParseCurrent, above(unit.Current(0)))
 	if t := s.sub("data", `data = { bit = "1.25 us", latch = "280 us", gap = "5 us", pwm = "2 kHz" }`, true); t != nil {
 		p.Data = Data{
 			Bit:   quantity(t, "bit", "1.25 us", true, 0, unit.ParseTime, above(unit.Time(0))),
@@ -232,29 +242,12 @@ func readSupply(s *scope) Supply {
 	p.Amps = quantity(s, "amps", "8.3 A", true, 0, unit.ParseCurrent, above(unit.Current(0)))
 	p.Share = quantity(s, "share", "80 %", false, 800000, unit.ParseShare, within(unit.Share(10000), 1000000))
 	p.Surge = quantity(s, "surge", "100 %", false, 1000000, unit.ParseShare, within(unit.Share(10000), 2000000))
+	p.Resistance = quantity(s, "resistance", "20 mohm", false, 0, unit.ParseResistance, within(unit.Resistance(0), 100))
+	lead := s.t.get("wire") != nil || s.t.get("length") != nil
+	p.Wire = s.wire("wire", "2.5 mm2", lead)
+	p.Length = quantity(s, "length", "300 mm", lead, 0, unit.ParseLength, wireLength)
 	s.done()
 	return p
-}
-
-func readFeed(s *scope) Feed {
-	f := Feed{Pos: s.t.pos, Keys: s.keys}
-	if n := s.items("at", `at = ["left", 0]`, true, 2, 2); n != nil {
-		if n[0].kind == kindText {
-			f.Strip = n[0].text
-		} else {
-			s.mistyped(n[0], "at[0]", kindText, `at = ["left", 0]`)
-		}
-		if n[1].kind == kindInt {
-			f.Pixel = s.whole(n[1], "at[1]", `at = ["left", 0]`, 0, MaxPixels)
-		} else {
-			s.mistyped(n[1], "at[1]", kindInt, `at = ["left", 0]`)
-		}
-	}
-	f.Wire = quantity(s, "wire", "0.75 mm2", true, 0, unit.ParseArea, above(unit.Area(0)))
-	f.Length = quantity(s, "length", "900 mm", true, 0, unit.ParseLength, within(unit.Length(0), 1e6))
-	f.Fuse = quantity(s, "fuse", "4 A", true, 0, unit.ParseCurrent, above(unit.Current(0)))
-	s.done()
-	return f
 }
 
 func readLoad(s *scope) Load {

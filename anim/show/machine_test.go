@@ -42,6 +42,40 @@ func TestGoodMachine(t *testing.T) {
 	require.Equal(t, `0.83`, goodMachine[at.Start:at.End])
 }
 
+// The keys of copper, and what they are where they are left out.
+func TestCopperOfAMachine(t *testing.T) {
+	m, list := ParseMachine("f.toml", []byte(goodMachine))
+	require.Empty(t, list)
+	require.Equal(t, unit.Celsius(40), m.Wiring.Temperature)
+	require.Equal(t, unit.Resistance(0.01), m.Feeds[0].Contact)
+	require.Equal(t, unit.Wire{Area: 0.75, Class: 5}, m.Feeds[0].Wire)
+	require.Zero(t, m.Supply.Wire)
+	text := strings.Replace(goodMachine, `fuse = "4 A"`, `fuse = "4 A"
+connector = "6 A"
+
+[[joint]]
+from = ["left", 9]
+to = ["top", 0]
+wire = "AWG 18"
+length = "60 mm"
+conductors = "minus"
+
+[wiring]
+temperature = "-10 degC"
+contact = "7 mohm"
+`, 1)
+	text = strings.Replace(text, `amps = "8.3 A"`, "amps = \"8.3 A\"\nresistance = \"20 mohm\"\nwire = \"2.5 mm2\"\nlength = \"300 mm\"", 1)
+	m, list = ParseMachine("f.toml", []byte(text))
+	require.Empty(t, list)
+	require.Equal(t, unit.Resistance(0.007), m.Feeds[0].Contact)
+	require.Equal(t, unit.Current(6_000_000), m.Feeds[0].Connector)
+	j := m.Joints[0]
+	require.Equal(t, Joint{Pos: j.Pos, Keys: j.Keys, From: Place{"left", 9}, To: Place{"top", 0}, Wire: unit.Wire{Gauge: 18, AWG: true}, Length: 60, Contact: 0.007, MinusOnly: true}, j)
+	require.Equal(t, unit.Celsius(-10), m.Wiring.Temperature)
+	require.Equal(t, unit.Resistance(0.02), m.Supply.Resistance)
+	require.Equal(t, unit.Length(300), m.Supply.Length)
+}
+
 func TestDefaultsFollowOtherKeys(t *testing.T) {
 	m, list := ParseMachine("f.toml", []byte(strings.Replace(goodMachine, `start = "4.8 A"`, "", 1)))
 	require.Empty(t, list)
@@ -103,6 +137,21 @@ func TestMachineFaults(t *testing.T) {
 		{`at = ["left", 0]`, `at = ["left", «10»]`, "machine.no_such_pixel", `the feed is at pixel 10, strip "left" has pixels 0 to 9`, `count from 0 in data order`},
 		{`at = ["left", 0]`, `at = [«"lefd"», 0]`, "machine.unknown_strip", `there is no strip "lefd"`, `write "left"`},
 		{`at = ["left", 0]`, `at = ["left", «"0"»]`, "show.wrong_type", `at[1] is a text, not a whole number`, `write at = ["left", 0]`},
+		{`wire = "0.75 mm2"`, `wire = «"0.6 mm2"»`, "unit.range", `wire: 0.6 mm2 is not a size of IEC 60228 known here`, `write "0.5 mm2" or "0.75 mm2"`},
+		{`wire = "0.75 mm2"`, `wire = «"AWG 44"»`, "unit.range", `wire: AWG 44 is not a gauge known here`, `write AWG 4 to AWG 30`},
+		{`wire = "0.75 mm2"`, `wire = «0.75»`, "unit.missing", `wire: 0.75 has no unit`, `write "0.75 mm2" or "0.75 mm2"`},
+		{`wire = "0.75 mm2"`, `wire = «true»`, "show.wrong_type", `wire is true or false, not a text with a unit`, `write "0.75 mm2"`},
+		{`length = "900 mm"`, `length = «"0 mm"»`, "show.out_of_range", `length: 0 mm is not above 0 mm`, `write a value such as "900 mm"`},
+		{`length = "900 mm"`, `length = «"-1 m"»`, "show.out_of_range", `length: -1 m is not above 0 mm`, `write a value such as "900 mm"`},
+		{"[[feed]]\nat = [\"left\", 0]\nwire = \"0.75 mm2\"\nlength = \"900 mm\"\nfuse = \"4 A\"\n", "[[«feed»]]\nat = [\"left\", 0]\nwire = \"0.75 mm2\"\nlength = \"900 mm\"\n", "show.missing_key", `feed 1 has no fuse`, `add fuse = "4 A"`},
+		{`fuse = "4 A"`, "fuse = \"4 A\"\n[[joint]]\nfrom = [\"left\", 9]\nto = [\"top\", «5»]\nwire = \"0.5 mm2\"\nlength = \"1 m\"", "machine.no_such_pixel", `the joint is at pixel 5, strip "top" has pixels 0 to 4`, `count from 0 in data order`},
+		{`fuse = "4 A"`, "fuse = \"4 A\"\n[[joint]]\nfrom = [«\"lift\"», 9]\nto = [\"top\", 0]\nwire = \"0.5 mm2\"\nlength = \"1 m\"", "machine.unknown_strip", `there is no strip "lift"`, `write "left"`},
+		{`fuse = "4 A"`, "fuse = \"4 A\"\n[[joint]]\nfrom = [\"left\", 9]\nto = «[\"left\", 9]»\nwire = \"0.5 mm2\"\nlength = \"1 m\"", "machine.joint_to_itself", `the joint leads from pixel 9 of strip "left" to the same place`, `name the other end`},
+		{`fuse = "4 A"`, "fuse = \"4 A\"\n[[joint]]\nfrom = [\"left\", 9]\nto = [\"top\", 0]\nwire = \"0.5 mm2\"\nlength = \"1 m\"\nconductors = «\"plus\"»", "show.unknown_word", `conductors: "plus" is none of both, minus`, `write one of both, minus`},
+		{`fuse = "4 A"`, "fuse = \"4 A\"\n[wiring]\ntemperature = «\"400 degC\"»", "unit.range", `temperature: 400 degC is outside -100 degC to 300 degC`, `write a temperature such as "40 degC"`},
+		{`fuse = "4 A"`, "fuse = \"4 A\"\n[wiring]\ntemperature = «\"313 K\"»", "unit.unknown", `temperature: 313 K is a colour temperature, not a temperature`, `write a temperature such as "40 degC" (units: degC)`},
+		{`rails = "0.16 ohm/m"`, `rails = «"0 ohm/m"»`, "show.out_of_range", `rails: 0 ohm/m is not above 0 ohm/m`, `write a value such as "0.16 ohm/m"`},
+		{"[supply]\nvolts = \"12 V\"\n", "[«supply»]\nvolts = \"12 V\"\nwire = \"2.5 mm2\"\n", "show.missing_key", `[supply] has no length`, `add length = "300 mm"`},
 		{`start = "4.8 A"`, `start = «"2 A"»`, "machine.start_below_running", `load "carousel" starts with 2 A and runs with 2.4 A`, `write the current while it starts, its running current included`},
 		{`machine_ram = "1500 B"`, `machine_ram = «"9 KiB"»`, "machine.no_room", `the machine's own variables of 9 KiB are more than the ram of 8 KiB`, `correct ram or machine_ram`},
 		{`name = "carousel"`, `name = «"the carousel"»`, "show.bad_name", `name "the carousel" holds ' '`, `use letters a to z, digits, - and _`},

@@ -31,7 +31,9 @@ type Machine struct {
 	Lines      []Line
 	Strips     []Strip
 	Supply     Supply
+	Wiring     Wiring
 	Feeds      []Feed
+	Joints     []Joint
 	Loads      []Load
 	Sensors    []Sensor
 	Controller Controller
@@ -90,11 +92,12 @@ type Part struct {
 	Spread       unit.Share      // tolerance of the currents; counts at its upper end
 	Fitted       bool            // currents come from ammeter readings: spread does not count
 	Nominal      unit.Voltage
-	Least        unit.Voltage // below this a die is no longer driven as told
-	Light        [4]Die       // red, green, blue, white, of one pixel at full duty
-	HalfAngle    unit.Angle   // half-intensity half-angle; default 60 deg
-	Emitter      unit.Length  // width of the emitting face; default 5 mm
-	Rails        unit.LineResistance
+	Least        unit.Voltage        // below this a die is no longer driven as told
+	Light        [4]Die              // red, green, blue, white, of one pixel at full duty
+	HalfAngle    unit.Angle          // half-intensity half-angle; default 60 deg
+	Emitter      unit.Length         // width of the emitting face; default 5 mm
+	Rails        unit.LineResistance // both rails together, at 20 degC
+	RailsCarry   unit.Current        // what a rail carries for good; 0: worked out from Rails
 	Data         Data
 }
 
@@ -158,17 +161,49 @@ type Supply struct {
 	Amps  unit.Current
 	Share unit.Share // continuous loading; default 80 %
 	Surge unit.Share // for the second a load starts; default 100 %
+
+	Resistance unit.Resistance // of its output; default 0: it holds its volts
+	Wire       unit.Wire       // from its terminals to where the feeds fork; zero: they fork at the terminals
+	Length     unit.Length     // of that wire, one way
 }
 
-// Feed is a place where the supply reaches the strips.
+// Wiring is what all copper of the machine has in common.
+type Wiring struct {
+	Pos         Pos
+	Keys        Keys
+	Temperature unit.Celsius    // of the copper when warm; default 40 degC
+	Contact     unit.Resistance // of one connection; default 10 mohm
+}
+
+// Place is a pixel of a strip, where copper is soldered on.
+type Place struct {
+	Strip string
+	Pixel int
+}
+
+// Feed is a place where the supply reaches the strips: a pair of wires, the
+// plus one fused at the supply's end.
 type Feed struct {
-	Pos    Pos
-	Keys   Keys
-	Strip  string
-	Pixel  int
-	Wire   unit.Area
-	Length unit.Length
-	Fuse   unit.Current
+	Pos       Pos
+	Keys      Keys
+	Strip     string
+	Pixel     int
+	Wire      unit.Wire
+	Length    unit.Length // one way
+	Fuse      unit.Current
+	Contact   unit.Resistance // of each of the four connections; default: the wiring's
+	Connector unit.Current    // what its connectors carry; 0: not stated
+}
+
+// Joint is a pair of wires from a strip to the next, or the minus one alone.
+type Joint struct {
+	Pos       Pos
+	Keys      Keys
+	From, To  Place
+	Wire      unit.Wire
+	Length    unit.Length // one way
+	Contact   unit.Resistance
+	MinusOnly bool // a ground lead beside the data
 }
 
 // Load is something else on the supply: a motor, a fan, a lock.

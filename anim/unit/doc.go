@@ -23,7 +23,11 @@
 // Refused, as a *ParseError with the text read, the units accepted and an
 // example: a missing unit, a unit of something else, a decimal comma, an
 // exponent, NaN and infinity, a value out of range, and a negative value,
-// except of a length (coordinates may be negative).
+// except of a length (coordinates may be negative) and of a temperature in
+// degrees Celsius.
+//
+// Wire is no quantity but a thing to buy: a cross-section of IEC 60228 with its
+// class, or a gauge of ASTM B258. It parses and prints itself likewise.
 //
 // Unit symbols are those of the SI brochure (BIPM, 9th edition), "us" and
 // "ohm" being the usual plain-letter spellings; KiB and MiB are those of

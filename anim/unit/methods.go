@@ -169,3 +169,11 @@ func (x *Illuminance) Set(text string) error           { return set(x, ParseIllu
 func (x *Illuminance) Type() string                    { return illuminances.typ }
 func (x Illuminance) MarshalText() ([]byte, error)     { return []byte(x.String()), nil }
 func (x *Illuminance) UnmarshalText(text []byte) error { return set(x, ParseIlluminance, string(text)) }
+
+// ParseCelsius reads a temperature of a thing; its error is a *ParseError.
+func ParseCelsius(text string) (Celsius, error)    { return parseFloat[Celsius](&celsiuses, text) }
+func (x Celsius) String() string                   { return printFloat(&celsiuses, x) }
+func (x *Celsius) Set(text string) error           { return set(x, ParseCelsius, text) }
+func (x *Celsius) Type() string                    { return celsiuses.typ }
+func (x Celsius) MarshalText() ([]byte, error)     { return []byte(x.String()), nil }
+func (x *Celsius) UnmarshalText(text []byte) error { return set(x, ParseCelsius, string(text)) }

@@ -59,13 +59,15 @@ var (
 	sizes = quantity{"a size", "size", []symbol{u("B", 0), {"KiB", 1024, 0, true, true}, {"MiB", 1024 * 1024, 0, true, true},
 		{"kB", 1, 3, false, false}, {"MB", 1, 6, false, false}},
 		"B", "248 KiB", 0, 1 << 40, "0 to 1048576 MiB"}
+	celsiuses = quantity{"a temperature", "degC", []symbol{u("degC", 0), alias("°C", 0)},
+		"degC", "40 degC", -100, 300, "-100 degC to 300 degC"}
 	illuminances = quantity{"an illuminance", "illuminance", []symbol{u("lx", 0), u("klx", 3)},
 		"lx", "8 klx", 0, 1e6, "0 to 1000000 lx"}
 )
 
 // all lists every quantity, to say what a wrong unit would have been.
 var all = []*quantity{&lengths, &areas, &currents, &times, &voltages, &shares, &angles, &pitches, &wavelengths,
-	&intensities, &temperatures, &resistances, &lineResistances, &frequencies, &sizes, &illuminances}
+	&intensities, &temperatures, &resistances, &lineResistances, &frequencies, &sizes, &illuminances, &celsiuses}
 
 // find gives the unit with exactly this symbol.
 func (q *quantity) find(text string) (symbol, bool) {

@@ -48,3 +48,6 @@ type Size int64
 
 // Illuminance is an illuminance in lux. In text: "8000 lx", "8 klx".
 type Illuminance float64
+
+// Celsius is the temperature of a thing in degrees Celsius. In text: "40 degC", "-20 °C".
+type Celsius float64
