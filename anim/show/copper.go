@@ -7,9 +7,8 @@ import (
 	"paneglow/anim/unit"
 )
 
-// wireLength is what a wire may be long: a length of nothing is a slip, and a
-// kilometre is the longest length there is.
-var wireLength = above(unit.Length(0))
+// wireLength is what a wire may be long: one of no length is a slip.
+var wireLength = within(unit.Length(1), 1e6)
 
 func readWiring(s *scope) Wiring {
 	w := Wiring{Pos: s.t.pos, Keys: s.keys}

@@ -84,8 +84,8 @@ func ParseWire(text string) (Wire, error) {
 	switch {
 	case !slices.Contains(WireAreas, area):
 		return fail("unit.range", "write "+neighbours(area), "%s is not a size of IEC 60228 known here", area)
-	case w.Class != 5 && area < 0.5:
-		return fail("unit.range", "leave the class out", "class %d of %s is not listed, only flexible wire is", w.Class, area)
+	case area < 0.5 && (w.Class != 5 || w.Tinned):
+		return fail("unit.range", "leave class and tinned out", "below 0.5 mm2 only plain flexible wire is listed, not %s", text)
 	case w.Class != 5 && w.Tinned:
 		return fail("unit.range", "leave tinned out", "tinned wire is listed in class 5 only")
 	}

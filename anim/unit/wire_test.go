@@ -40,7 +40,7 @@ func TestNotWires(t *testing.T) {
 		{"0.6 mm2", "unit.range", `0.6 mm2 is not a size of IEC 60228 known here: write "0.5 mm2" or "0.75 mm2"`},
 		{"0.1 mm2", "unit.range", `write "0.22 mm2" or more`},
 		{"25 mm2", "unit.range", `write "16 mm2" or less`},
-		{"0.34 mm2 class 2", "unit.range", "class 2 of 0.34 mm2 is not listed"},
+		{"0.34 mm2 class 2", "unit.range", "below 0.5 mm2 only plain flexible wire is listed, not 0.34 mm2 class 2"},
 		{"1 mm2 class 6", "unit.range", "class 6 is not a class of IEC 60228 known here"},
 		{"1 mm2 class", "unit.number", "names no class"},
 		{"1 mm2 class 2 tinned", "unit.range", "tinned wire is listed in class 5 only"},
