@@ -51,6 +51,9 @@ type checkState struct {
 	Clip   string `json:"clip"`
 	Budget int64  `json:"budget_mA"`
 	Peak   int64  `json:"peak_mA"`
+	// Lowest is the voltage of the pixel that lacks most, in the state and on the
+	// way into it.
+	Lowest float64 `json:"lowest_V"`
 }
 
 type checkController struct {
@@ -168,7 +171,9 @@ func (p *project) examine() *checkReport {
 		r.Pixels = len(p.hw.Layout.Pixels)
 	}
 	if p.table != nil && p.found.Err() == nil {
+		p.wire()
 		pr, laps := p.prove()
+		lowest := p.measureWires(laps)
 		r.Refreshes, r.Fullest, r.FullestAt = pr.refreshes, pr.closest, pr.where
 		flashes := p.flashes(laps)
 		for i, c := range p.codes {
@@ -187,7 +192,7 @@ func (p *project) examine() *checkReport {
 					peak = max(peak, c)
 				}
 			}
-			r.States = append(r.States, checkState{Name: s.Name, Clip: p.table.Clips[s.Clip].Name, Budget: milli(s.Budget), Peak: milli(peak)})
+			r.States = append(r.States, checkState{Name: s.Name, Clip: p.table.Clips[s.Clip].Name, Budget: milli(s.Budget), Peak: milli(peak), Lowest: lowest[i]})
 		}
 		r.Controller = p.controller()
 		r.Panel = p.glass()
@@ -323,9 +328,9 @@ func (p *project) printClips(w io.Writer, r *checkReport) {
 func printStates(w io.Writer, r *checkReport) {
 	fmt.Fprintln(w)
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "state\tshows\tbudget\tdraws\tof it\t")
+	fmt.Fprintln(t, "state\tshows\tbudget\tdraws\tof it\tlowest pixel\t")
 	for _, s := range r.States {
-		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1))
+		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t%.2f V\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1), s.Lowest)
 	}
 	t.Flush()
 }

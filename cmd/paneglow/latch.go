@@ -144,6 +144,7 @@ func (p *project) proveChange(a, b int, check func([]uint8, int64, string)) {
 	}
 	where := fmt.Sprintf("from %q to %q", t.States[a].Name, t.States[b].Name)
 	codes := make([]uint8, t.Channels())
+	wires := p.watchChange(a, b)
 	tell := func(at play.Tick, e play.Event) {
 		if err := pl.Tell(at, e); err != nil {
 			p.add(finding.Error, "table.unplayable", where, "", "%v", err)
@@ -154,6 +155,7 @@ func (p *project) proveChange(a, b int, check func([]uint8, int64, string)) {
 	for range t.FPS {
 		last = pl.Next(codes)
 		check(codes, last.Budget, where)
+		wires.see(codes)
 	}
 	tell(last.At, play.Event{Kind: play.State, Index: b})
 	tell(last.At, play.Event{Kind: play.Loads, Mask: 0})
@@ -165,8 +167,10 @@ func (p *project) proveChange(a, b int, check func([]uint8, int64, string)) {
 	for range t.FPS * int(t.States[b].Fade+1500) / 1000 {
 		last = pl.Next(codes)
 		check(codes, last.Budget, where)
+		wires.see(codes)
 		for _, load := range last.Granted {
 			tell(last.At, play.Event{Kind: play.Running, Index: load})
 		}
 	}
+	wires.done()
 }

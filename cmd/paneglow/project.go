@@ -35,6 +35,8 @@ type project struct {
 	report    table.Report
 	table     *table.Table
 
+	copper *copper // nil where it cannot be worked out
+
 	found finding.List
 }
 

@@ -54,6 +54,12 @@ func (c *Circuit) Solver() *Solver {
 // matters where the supply's output has a resistance.
 func (s *Solver) Other(supply int, amps float64) { s.other[supply] = amps }
 
+// others is Other for all supplies.
+func (s *Solver) others(amps []float64) {
+	clear(s.other)
+	copy(s.other, amps)
+}
+
 // ErrNoBalance says that no voltages of 0 or more fit the draws: supplies push
 // against each other, or a strip without least volts is overloaded.
 var ErrNoBalance = errors.New("wiring: no steady voltages found")
@@ -76,7 +82,7 @@ func (s *Solver) Solve(draw []int64) error {
 		b[k.plus] -= amps
 		b[k.minus] += amps
 	}
-	s.others(b)
+	s.takeOthers(b)
 	for i := range c.spans {
 		sp := &c.spans[i]
 		e := &s.ends[i]
@@ -115,8 +121,8 @@ func (s *Solver) Solve(draw []int64) error {
 	return nil
 }
 
-// others takes off what other loads draw at the terminals.
-func (s *Solver) others(b []float64) {
+// takeOthers takes off what other loads draw at the terminals.
+func (s *Solver) takeOthers(b []float64) {
 	for k, amps := range s.other {
 		if n := s.c.terms[k]; n >= 0 {
 			b[n] -= amps

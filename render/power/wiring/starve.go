@@ -84,7 +84,7 @@ func (s *Solver) round() (ok bool) {
 	c, b := s.c, s.x
 	copy(s.matrix.base, c.base.base)
 	copy(b, c.source)
-	s.others(b)
+	s.takeOthers(b)
 	for i := range c.knots {
 		k := &c.knots[i]
 		amps := float64(s.draw[k.pixel]) / Ampere
