@@ -185,7 +185,7 @@ func printPower(w io.Writer, p *project, r *powerReport, advice *wiring.Advice) 
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	fmt.Fprintln(t, "feed\twire\tcarries up to\tloses\tfuse\tadvised\tcopper takes\tfar short\twith its fuse open")
 	for _, f := range r.Feeds {
-		advised, without := fmt.Sprintf("%g A", f.Advised), fmt.Sprintf("%.2f V", math.Floor(f.Without*100)/100)
+		advised, without := fmt.Sprintf("%g A", f.Advised), lowVolts(f.Without)
 		if f.Advised == 0 {
 			advised = "none"
 		}
@@ -202,7 +202,7 @@ func printPower(w io.Writer, p *project, r *powerReport, advice *wiring.Advice) 
 		fmt.Fprintf(t, "%s\t%s\t%.0f mV\n", h.From, h.To, 1000*h.Shift)
 	}
 	t.Flush()
-	fmt.Fprintf(w, "\nlowest pixel: %s has %.2f V and needs %g V (%s)\n", r.Lowest.Pixel, math.Floor(r.Lowest.Volts*100)/100, r.Lowest.Least, r.Lowest.Where)
+	fmt.Fprintf(w, "\nlowest pixel: %s has %s and needs %g V (%s)\n", r.Lowest.Pixel, lowVolts(r.Lowest.Volts), r.Lowest.Least, r.Lowest.Where)
 	fmt.Fprintf(w, "heat in rails, wires, connections and the supply's output: at most %.2f W\n\n", r.Loss)
 	printWays(w, r, advice)
 	fmt.Fprint(w, powerAssumed)
@@ -210,7 +210,7 @@ func printPower(w io.Writer, p *project, r *powerReport, advice *wiring.Advice) 
 }
 
 func printWays(w io.Writer, r *powerReport, advice *wiring.Advice) {
-	low := func(v float64) string { return fmt.Sprintf("%.2f V at the lowest pixel", math.Floor(v*100)/100) }
+	low := func(v float64) string { return lowVolts(v) + " at the lowest pixel" }
 	switch {
 	case advice.Now.Enough():
 		fmt.Fprintln(w, "the feeds that are there are enough")

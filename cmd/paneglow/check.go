@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -53,7 +54,7 @@ type checkState struct {
 	Peak   int64  `json:"peak_mA"`
 	// Lowest is the voltage of the pixel that lacks most, in the state and on the
 	// way into it.
-	Lowest float64 `json:"lowest_V"`
+	Lowest float64 `json:"lowest_V,omitempty"`
 }
 
 type checkController struct {
@@ -330,9 +331,17 @@ func printStates(w io.Writer, r *checkReport) {
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(t, "state\tshows\tbudget\tdraws\tof it\tlowest pixel\t")
 	for _, s := range r.States {
-		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t%.2f V\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1), s.Lowest)
+		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t%s\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1), lowVolts(s.Lowest))
 	}
 	t.Flush()
+}
+
+// lowVolts prints a lowest voltage, rounded down; "-" where there is none.
+func lowVolts(v float64) string {
+	if v == 0 {
+		return "-"
+	}
+	return fmt.Sprintf("%.2f V", math.Floor(v*100+1e-6)/100)
 }
 
 func (p *project) printTotals(w io.Writer, r *checkReport) {
