@@ -139,6 +139,9 @@ func (b *builder) picture(out *Clip, c *show.Clip, l *show.Layer, mask []bool) S
 		b.tell(l.Pos, "picture.unreadable", "paths are relative to the show's folder", "picture %q cannot be read: %v", l.Picture, err)
 		return nil
 	}
+	if l.As == "seen" {
+		return b.seen(out, c, l, mask, data)
+	}
 	cols := columns(b.layout, mask)
 	img, err := readPicture(data, out.once, len(cols))
 	if err != nil {
@@ -146,13 +149,39 @@ func (b *builder) picture(out *Clip, c *show.Clip, l *show.Layer, mask []bool) S
 		return nil
 	}
 	if l.As == "exact" {
-		if len(c.Layers) != 1 || mask != nil || l.Opacity != 1 || l.Blend != "" && l.Blend != "normal" || out.count != 1 || out.dir != show.Normal || out.ease != nil {
+		if !b.alone(out, c, l, mask) {
 			b.tell(l.Pos, "picture.exact_alone", `give it a clip of its own without strips, opacity, blend, iterations, direction or easing, or use as = "srgb"`, "an exact picture's codes are taken as they are, so it must be its clip's only layer")
 			return nil
 		}
 		out.Exact = img
 	}
 	return newPicture(img, cols, len(b.layout.Pixels), b.show.Encoding.Gamma)
+}
+
+// alone tells that a layer is all there is to a clip, unchanged.
+func (b *builder) alone(out *Clip, c *show.Clip, l *show.Layer, mask []bool) bool {
+	return len(c.Layers) == 1 && mask == nil && l.Opacity == 1 && (l.Blend == "" || l.Blend == "normal") && out.count == 1 && out.dir == show.Normal && out.ease == nil
+}
+
+// seen takes a picture as a target on the glass.
+func (b *builder) seen(out *Clip, c *show.Clip, l *show.Layer, mask []bool, data []byte) Source {
+	if !b.alone(out, c, l, mask) {
+		b.tell(l.Pos, "picture.seen_alone", `give it a clip of its own without strips, opacity, blend, iterations, direction or easing, or use as = "srgb"`, "a seen picture is a target for all strips together, so it must be its clip's only layer")
+		return nil
+	}
+	s, err := readSeen(data, max(1, l.Targets), out.once, b.show.Encoding.Gamma)
+	if err != nil {
+		b.tell(l.Pos, "picture.size", "change the clip's length, the layer's targets, or the picture", "picture %q %v", l.Picture, err)
+		return nil
+	}
+	// More than 5 % is seen: circles become eggs.
+	if panel, picture := b.layout.Width/b.layout.Height, float64(s.W)/float64(s.H); panel > 1.05*picture || picture > 1.05*panel {
+		b.found = append(b.found, finding.At(l.Pos, finding.Note, "picture.stretched",
+			fmt.Sprintf("picture %q is %d x %d points a target, but the panel is %.0f x %.0f mm: it is stretched", l.Picture, s.W, s.H, b.layout.Width, b.layout.Height),
+			fmt.Sprintf("draw it %d x %.0f points large", s.W, float64(s.W)*b.layout.Height/b.layout.Width)))
+	}
+	out.Seen = s
+	return &seenGuess{s, b.layout}
 }
 
 func (b *builder) pattern(out *Clip, c *show.Clip, l *show.Layer, n int) Source {

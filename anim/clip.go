@@ -19,6 +19,7 @@ type Clip struct {
 	FPS    int
 	Follow bool            // frame = value
 	Exact  *image.NRGBA    // codes to be taken as they are; then it has no layers
+	Seen   *Seen           // what is to be seen on the glass; then its light is only a first guess
 	Notes  []string        // snapped cycles, seams
 	Uses   map[string]bool // strips that some layer lights
 

@@ -76,6 +76,7 @@ type job struct {
 	light   []anim.Light
 	one     []float32
 	scratch []uint8
+	seen    *painting // of a clip that is a target on the glass
 }
 
 func newJob(src anim.Source, on *Hardware, b power.Budget, keep bool) *job {
@@ -98,6 +99,10 @@ func (j *job) frame(cur anim.Cursor, f int) ([]float32, error) {
 	d := j.one
 	if j.drives != nil {
 		d = j.drives[f*j.codes.Channels : (f+1)*j.codes.Channels]
+	}
+	if j.seen != nil {
+		j.seen.frame(d, f)
+		return d, nil
 	}
 	if err := cur.Next(j.light); err != nil {
 		return nil, fmt.Errorf("frame %d: %w", f, err)
@@ -152,6 +157,9 @@ func (j *job) apply(gain uint32) error {
 	if j.drives == nil {
 		cur = j.src.Start()
 		c.Clipped = 0
+		if j.seen != nil {
+			j.seen.again()
+		}
 	}
 	for f := range c.Frames {
 		var d []float32
@@ -205,11 +213,18 @@ func FinishShow(clips []*anim.Clip, on *Hardware, budgets []power.Budget, cap sh
 			progress(n)
 		}
 	}
+	canvas, err := canvasFor(clips, on)
+	if err != nil {
+		return nil, err
+	}
 	parallel(len(clips), workers, func(i int) {
 		if img := clips[i].Exact; img != nil {
 			out[i], errs[i] = Exact(img, on, budgets[i])
 		} else {
 			jobs[i] = newJob(clips[i], on, budgets[i], keep[i])
+			if clips[i].Seen != nil {
+				jobs[i].seen = newPainting(clips[i].Seen, canvas, budgets[i].Limit)
+			}
 			errs[i] = jobs[i].measure()
 			out[i] = jobs[i].codes
 		}
@@ -231,6 +246,9 @@ func FinishShow(clips []*anim.Clip, on *Hardware, budgets []power.Budget, cap sh
 			g = out[i].Need
 		}
 		errs[i] = jobs[i].apply(g)
+		if jobs[i].seen != nil && errs[i] == nil {
+			out[i].Miss = jobs[i].seen.misses(out[i])
+		}
 	})
 	for i, err := range errs {
 		if err != nil {

@@ -3,7 +3,8 @@
 // them, so that white, cap and rounding are folded into one scaling and one
 // rounding, and every frame's current was counted.
 //
-// In: an anim.Source (light) or an exact picture, the hardware, a budget in
+// In: an anim.Source (light), an exact picture, or a picture of the light on the
+// glass (package seen finds the duties), the hardware, a budget in
 // microamperes at the supply. Out: Codes, one byte a die, R, G, B[, W] of every
 // pixel in data order, with the current of every frame before and after the
 // cap. Refused: a budget that the dark panel alone breaks, and an exact picture
@@ -14,20 +15,28 @@ package render
 
 import (
 	"fmt"
+	"sync"
 
 	"paneglow/anim/layout"
 	"paneglow/anim/show"
 	"paneglow/render/drive"
 	"paneglow/render/power"
+	"paneglow/render/seen"
 )
 
 // Hardware is one machine made ready: its layout, its dies and its currents.
-// It is immutable and may be shared.
+// It may be shared, not copied.
 type Hardware struct {
 	Machine *show.Machine
 	Layout  *layout.Layout
 	Drive   *drive.Map
 	Meter   *power.Meter
+
+	canvas struct {
+		once sync.Once
+		c    *seen.Canvas
+		err  error
+	}
 }
 
 // NewHardware prepares a machine that its file's checks have passed.
@@ -57,8 +66,16 @@ type Codes struct {
 	Gain     uint32  // applied, k/65536
 	Need     uint32  // the gain that this clip's own budget asks for
 	Budget   power.Budget
-	Clipped  int  // pixel-frames whose light the dies cannot make
-	Exact    bool // codes taken as they are
+	Clipped  int    // pixel-frames whose light the dies cannot make
+	Exact    bool   // codes taken as they are
+	Miss     []Miss // of a clip that is a target on the glass, by target
+}
+
+// Miss is how far the light on the glass is from a target, and the first frame
+// that shows it.
+type Miss struct {
+	seen.Miss
+	Frame int
 }
 
 // Frame is one frame's codes.

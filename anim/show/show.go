@@ -108,9 +108,10 @@ func readLayer(s *scope) Layer {
 	l := Layer{Pos: s.t.pos, Keys: s.keys}
 	l.Pattern = s.text("pattern", `pattern = "eaves"`, false)
 	l.Picture = s.text("picture", `picture = "thanks.png"`, false)
-	if l.As = [...]string{"srgb", "exact"}[s.one("as", `as = "exact"`, false, "srgb", "exact")]; l.Picture == "" {
+	if l.As = [...]string{"srgb", "exact", "seen"}[s.one("as", `as = "exact"`, false, "srgb", "exact", "seen")]; l.Picture == "" {
 		l.As = ""
 	}
+	l.Targets = s.integer("targets", "targets = 8", false, 1, 1, 100_000)
 	if n := s.want(kindTable, "with", `with = { every = "6 s" }`, false); n != nil {
 		l.With = map[string]Control{}
 		for _, e := range n.table.entries {

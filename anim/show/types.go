@@ -306,7 +306,8 @@ type Layer struct {
 	Keys    Keys
 	Pattern string             // a pattern script by name or path; or
 	Picture string             // a picture file: one row a frame, one column a pixel
-	As      string             // of a picture: "srgb" (default) or "exact"
+	As      string             // of a picture: "srgb" (default), "exact" or "seen"
+	Targets int                // of a seen picture: how many stand one below the other; default 1
 	With    map[string]Control // what the pattern's controls are set to
 	Strips  []string           // empty: all
 	Opacity float64            // default 1

@@ -106,6 +106,10 @@ func stretches(m *show.Machine, strip string) []show.Stretch {
 // Channels is the length of a frame of drives.
 func (d *Map) Channels() int { return d.n }
 
+// Factors is what stretches multiply each channel's duty by, or nil when no
+// channel is changed. It must not be written to.
+func (d *Map) Factors() []float32 { return d.factor }
+
 // Apply turns one frame of light into drives. len(src) is the layout's pixels,
 // len(dst) is Channels, else it panics. Hidden and missing pixels get 0. It
 // returns how many pixels left the dies' gamut or went over full by more than

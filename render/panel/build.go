@@ -211,7 +211,7 @@ func (t *stencil) tabulate(c mesh, least float64) {
 func (n *grids) newStrip(g *Glass, p plan, i int, s *source, leds []place) *stripGrids {
 	out := &stripGrids{source: s, leds: leds}
 	if n.light[i] < 0 {
-		out.near.whole(n.near, quinticPoles, leds, g.influence)
+		out.near.whole(n.near, quinticPoles, leds, g.Influence)
 		return out
 	}
 	k := n.kinds[n.light[i]]

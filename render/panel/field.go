@@ -46,7 +46,7 @@ func (g *Glass) Direct(f *Field, codes []uint8) {
 		for j := range f.H {
 			row := f.XYZ[j*f.W : (j+1)*f.W]
 			for x := range row {
-				w := g.influence(i, float64(x)*f.Step, float64(j)*f.Step)
+				w := g.Influence(i, float64(x)*f.Step, float64(j)*f.Step)
 				row[x][0] += float32(w * v[0])
 				row[x][1] += float32(w * v[1])
 				row[x][2] += float32(w * v[2])

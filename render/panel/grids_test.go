@@ -224,7 +224,7 @@ func TestFieldBetween(t *testing.T) {
 			want := 0.0
 			for i := range g.layout.LEDs {
 				v, _ := g.led(i, codes)
-				want += v[1] * g.influence(i, x, y)
+				want += v[1] * g.Influence(i, x, y)
 			}
 			worst = math.Max(worst, math.Abs(want-float64(f.At(x, y)[1]))/peak)
 		}

@@ -189,7 +189,7 @@ func (g *Glass) between(own []int, u float64) (x, y float64) {
 func (g *Glass) glow(leds []int, x, y float64) float64 {
 	sum := 0.0
 	for _, i := range leds {
-		sum += g.influence(i, x, y)
+		sum += g.Influence(i, x, y)
 	}
 	return sum
 }

@@ -192,13 +192,21 @@ func (g *Glass) sourceOf(led int) *source {
 	return g.strips[g.layout.Pixels[g.layout.LEDs[led].Pixel].Strip]
 }
 
-// influence is the luminance per candela that a LED gives a place in mm: the
+// Influence is the luminance per candela that a LED gives a place in mm: the
 // scattered light and the box's, not its sharp image.
-func (g *Glass) influence(led int, x, y float64) float64 {
+func (g *Glass) Influence(led int, x, y float64) float64 {
 	l := &g.layout.LEDs[led]
 	s := g.sourceOf(led)
 	if g.eye != nil {
 		return s.from(x, y, l.X, l.Y, g.eye)
 	}
 	return s.at(x-l.X, y-l.Y)
+}
+
+// Brightest is where a LED's own light is brightest on the pane, in mm: before
+// it, or beside it where it is tilted.
+func (g *Glass) Brightest(led int) (x, y float64) {
+	l := &g.layout.LEDs[led]
+	dx, dy := g.sourceOf(led).peak()
+	return l.X + dx, l.Y + dy
 }

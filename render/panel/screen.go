@@ -174,7 +174,7 @@ func (s *Screen) direct(dst *image.RGBA, codes []uint8, sx, sy float64) {
 				continue
 			}
 			for x := range s.half {
-				w := float32(g.influence(i, (float64(x)+0.5)*sx, my))
+				w := float32(g.Influence(i, (float64(x)+0.5)*sx, my))
 				s.half[x][0] += w * l[0]
 				s.half[x][1] += w * l[1]
 				s.half[x][2] += w * l[2]
