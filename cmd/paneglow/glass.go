@@ -8,8 +8,11 @@ import (
 
 	"github.com/spf13/pflag"
 
+	"paneglow/anim"
+	"paneglow/anim/finding"
 	"paneglow/anim/show"
 	"paneglow/anim/unit"
+	"paneglow/render"
 	"paneglow/render/panel"
 	"paneglow/render/picture"
 )
@@ -70,6 +73,47 @@ func (p *project) throughGlass(lap *latched, brightest int, f glassFlags, view p
 		}
 		return picture.Beside(left, right), nil
 	}, nil
+}
+
+// target draws what a clip wants to be seen, what is seen, and the difference.
+func (p *project) target(lap *latched, clip string, frame, height int) (*image.RGBA, error) {
+	for i, c := range p.clips {
+		if c.Name != clip {
+			continue
+		}
+		if c.Seen == nil {
+			return nil, fmt.Errorf("clip %q is no target on the glass: name one whose picture is as = \"seen\"", clip)
+		}
+		if height == 0 {
+			height = picture.Fit(p.hw.Layout, 700)
+		}
+		t := c.Seen.Of(frame)
+		notes := []string{fmt.Sprintf("clip %s, frame %d, %d mA of %d mA, %s", clip, frame, milli(lap.current[frame]), milli(lap.budget), lap.who())}
+		if t < len(p.codes[i].Miss) {
+			notes = append(notes, missed(&p.codes[i].Miss[t]))
+		}
+		return picture.Targeted(p.machine, p.hw.Layout, c.Seen, t, lap.frames[frame], height, notes)
+	}
+	return nil, fmt.Errorf("no clip %q", clip)
+}
+
+// missed puts the distance from a target into words.
+func missed(m *render.Miss) string {
+	return fmt.Sprintf("%.0f %% of the picture's light is missing, %.0f %% falls beside it (root mean square %.1f %% of white)", 100*m.Dark, 100*m.Over, 100*m.RMS)
+}
+
+// tellMiss says how much of a seen picture the strips cannot reach.
+func (p *project) tellMiss(clip *anim.Clip, c *render.Codes) {
+	worst := -1
+	for i := range c.Miss {
+		if worst < 0 || c.Miss[i].RMS > c.Miss[worst].RMS {
+			worst = i
+		}
+	}
+	if worst >= 0 {
+		p.add(finding.Note, "picture.unreached", fmt.Sprintf("clip %q, frame %d", clip.Name, c.Miss[worst].Frame),
+			"keep what matters near the strips; render --view target shows where the difference lies", "%s", missed(&c.Miss[worst]))
+	}
 }
 
 // parseEye reads three lengths.

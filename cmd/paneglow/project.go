@@ -116,6 +116,7 @@ func (p *project) finish(workers int, progress func(frames int)) {
 	p.codes = codes
 	for i, c := range codes {
 		p.tellCap(p.clips[i], c)
+		p.tellMiss(p.clips[i], c)
 	}
 }
 

@@ -27,7 +27,7 @@ func (a *app) renderCommand() *cobra.Command {
 	f := renderFlags{view: "glass", room: -1}
 	c := &cobra.Command{
 		Use:   "render SHOW",
-		Short: "draw what the machine latches: through the glass, bare, or as a timeline",
+		Short: "draw what the machine latches: through the glass, bare, as a timeline, or against a target",
 		Long: `Render plays the packed table as the controller will, in one state with that
 state's loads running, and draws what is latched. A .png without --for is one
 picture; with --for, .png and .apng are animated PNG, .gif is GIF.
@@ -48,7 +48,7 @@ transmittance, reflectance and walls.`,
 	fl.StringVar(&f.machine, "machine", "", "render for another machine file")
 	fl.StringVar(&f.clip, "clip", "", "the clip to draw (default: the first state's)")
 	fl.StringVar(&f.state, "state", "", "the state to draw")
-	fl.StringVar(&f.view, "view", f.view, "glass, bare or timeline")
+	fl.StringVar(&f.view, "view", f.view, "glass, bare, timeline, or target (wanted, seen, difference; of a clip whose picture is as = \"seen\")")
 	fl.Var(&f.at, "at", `time of the (first) picture in the clip, such as "1.5 s"`)
 	fl.Var(&f.length, "for", `length of an animation, such as "3 s"`)
 	fl.Var(&f.room, "room", `light in the room, such as "300 lx" (default: the machine's night)`)
@@ -65,12 +65,12 @@ func (a *app) render(path string, f *renderFlags, animated bool) error {
 		return usageError{fmt.Errorf("render needs a file to write: -o picture.png")}
 	case ext != ".png" && ext != ".apng" && ext != ".gif":
 		return usageError{fmt.Errorf("%s: pictures end in .png, .apng or .gif", f.out)}
-	case f.view != "glass" && f.view != "bare" && f.view != "timeline":
-		return usageError{fmt.Errorf("no view %q: use glass, bare or timeline", f.view)}
+	case f.view != "glass" && f.view != "bare" && f.view != "timeline" && f.view != "target":
+		return usageError{fmt.Errorf("no view %q: use glass, bare, timeline or target", f.view)}
 	case f.clip != "" && f.state != "":
 		return usageError{fmt.Errorf("--clip and --state name one thing twice: give one of them")}
-	case animated && f.view == "timeline":
-		return usageError{fmt.Errorf("a timeline is one picture already: leave out --for")}
+	case animated && (f.view == "timeline" || f.view == "target"):
+		return usageError{fmt.Errorf("a %s is one picture already: leave out --for", f.view)}
 	case f.view != "glass" && f.glass.used():
 		return usageError{fmt.Errorf("--adapted, --from and --beside are for the glass: leave them out, or use --view glass")}
 	case animated && f.length <= 0:
@@ -163,6 +163,13 @@ func (p *project) draw(w io.Writer, lap *latched, clip string, f *renderFlags, a
 			return "", err
 		}
 		return fmt.Sprintf("timeline of clip %s, %d frames, %s", clip, len(lap.frames), lap.who()), picture.PNG(w, img)
+	}
+	if f.view == "target" {
+		img, err := p.target(lap, clip, first, f.height)
+		if err != nil {
+			return "", err
+		}
+		return fmt.Sprintf("target of clip %s, frame %d, %s", clip, first, lap.who()), picture.PNG(w, img)
 	}
 	one, err := p.camera(lap, clip, f, animated)
 	if err != nil {

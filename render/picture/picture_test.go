@@ -6,6 +6,7 @@ import (
 	"hash/crc32"
 	"image"
 	"image/color"
+	"image/color"
 	"image/gif"
 	"image/png"
 	"math"
@@ -13,6 +14,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"paneglow/anim"
 	"paneglow/anim/layout"
 	"paneglow/anim/show"
 	"paneglow/render/panel"
@@ -231,4 +233,38 @@ func TestNotesKeepTheSize(t *testing.T) {
 	}
 	require.Equal(t, sizes[0], sizes[2])
 	require.Equal(t, sizes[1], sizes[3])
+}
+
+// Amber where the glass is brighter than wanted, blue where it is darker, black
+// where both are alike.
+func TestDifference(t *testing.T) {
+	gray := func(codes ...uint8) *image.RGBA {
+		img := image.NewRGBA(image.Rect(0, 0, len(codes), 1))
+		for i, v := range codes {
+			img.SetRGBA(i, 0, color.RGBA{v, v, v, 255})
+		}
+		return img
+	}
+	d := difference(gray(10, 200, 120), gray(200, 10, 120))
+	over, under, same := d.RGBAAt(0, 0), d.RGBAAt(1, 0), d.RGBAAt(2, 0)
+	require.Greater(t, over.R, over.B+80)
+	require.Greater(t, under.B, under.R+80)
+	require.Zero(t, int(same.R)+int(same.G)+int(same.B))
+}
+
+// What is wanted, what is seen and the difference stand side by side, and a lit
+// column appears where the target has one.
+func TestTargeted(t *testing.T) {
+	m, l := machine()
+	s := &anim.Seen{W: 10, H: 15, N: 1, Light: make([]anim.Light, 150)}
+	for y := range 15 {
+		s.Light[10*y+2] = anim.Light{1, 1, 1}
+	}
+	white, err := whiteCodes(m, l)
+	require.NoError(t, err)
+	img, err := Targeted(m, l, s, 0, white, 300, []string{"a note"})
+	require.NoError(t, err)
+	require.Greater(t, img.Bounds().Dx(), 600)
+	_, err = Targeted(m, l, s, 0, white, 20, nil)
+	require.ErrorContains(t, err, "100 to 4000")
 }

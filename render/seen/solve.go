@@ -38,7 +38,7 @@ const mostRounds = 300
 func (p *problem) curvature() {
 	v := make([]float64, p.pixels)
 	for i := range v {
-		v[i] = 1 + float64(i%7)/16
+		v[i] = 1 + float64(float64(i%7)/16)
 	}
 	most := 0.0
 	next := make([]float64, p.pixels)
