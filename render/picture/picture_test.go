@@ -6,7 +6,6 @@ import (
 	"hash/crc32"
 	"image"
 	"image/color"
-	"image/color"
 	"image/gif"
 	"image/png"
 	"math"
@@ -264,7 +263,13 @@ func TestTargeted(t *testing.T) {
 	require.NoError(t, err)
 	img, err := Targeted(m, l, s, 0, white, 300, []string{"a note"})
 	require.NoError(t, err)
-	require.Greater(t, img.Bounds().Dx(), 600)
+	sum := func(x, y int) int { c := img.RGBAAt(x, y); return int(c.R) + int(c.G) + int(c.B) }
+	const gap, head, w = 12, 24, 200
+	require.Equal(t, 3*w+4*gap, img.Bounds().Dx())
+	require.Greater(t, sum(gap+50, head+150), 700, "wanted: the third of ten columns")
+	require.Zero(t, sum(gap+150, head+150))
+	require.Greater(t, sum(2*gap+w+40, head+208), 500, "seen: the LEDs' column, 20 mm from the left")
+	require.Greater(t, sum(2*gap+w+40, head+208), sum(2*gap+w+150, head+208)+200)
 	_, err = Targeted(m, l, s, 0, white, 20, nil)
 	require.ErrorContains(t, err, "100 to 4000")
 }
