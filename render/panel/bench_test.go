@@ -99,6 +99,20 @@ func BenchmarkField(b *testing.B) {
 	matrixTime := lap(5, func() { sparse.shine(g, other, codes) })
 	ft := newTransform(g, other)
 	fourierTime := lap(10, func() { ft.shine(g, other, codes) })
+	// What 250 more lit LEDs cost when all are lit, over what they cost when
+	// half are, spread evenly: 1 is a cost in proportion. The coarse grids' own
+	// cost does not depend on how many are lit.
+	every := func(n int) time.Duration {
+		few := make([]uint8, len(codes))
+		for i := range few {
+			if i/6%n == 0 { // neighbours together, as they are kept
+				few[i] = 255
+			}
+		}
+		return lap(100, func() { g.Shine(f, few) })
+	}
+	eighth, half, all := every(8), every(2), every(1)
+	b.ReportMetric(float64(all-eighth)/7/(float64(half-eighth)/3), "glass_lit_scaling")
 	b.ReportMetric(ms(ours), "glass_field_ms")
 	b.ReportMetric(ms(build), "glass_build_ms")
 	b.ReportMetric(err, "glass_err_max")
