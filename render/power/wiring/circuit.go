@@ -59,6 +59,7 @@ type Circuit struct {
 	terms   []node   // of each supply, its plus terminal
 	forks   [][2]node
 	knotOf  []int // by pixel: a knot, or -1
+	spanOf  []int // by pixel: its span, where it is not a knot
 	joined  [][2]int
 	base    *sparse
 	source  []float64 // right-hand side of the supplies alone
@@ -196,6 +197,13 @@ func (c *Circuit) findSpans() {
 		}
 		if last >= 0 && last < end-1 {
 			c.spans = append(c.spans, span{strip: s, from: c.knotOf[last], to: -1, first: last + 1, last: end - 1, step: 1, pixels: end - 1 - last})
+		}
+	}
+	c.spanOf = make([]int, c.pixels)
+	for i := range c.spans {
+		sp := &c.spans[i]
+		for k := range sp.pixels {
+			c.spanOf[sp.first+k*sp.step] = i
 		}
 	}
 }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"paneglow/anim/finding"
 	"paneglow/anim/layout"
@@ -17,6 +18,7 @@ type Panel struct {
 	Circuit *Circuit
 	Draws   *Draws
 	Hops    []Hop
+	Points  []Place // where a meter is put: feeds, and both ends of each strip
 }
 
 // Hop is a place where data goes from one ground to another: from the controller
@@ -47,7 +49,7 @@ func NewPanel(m *show.Machine, l *layout.Layout) (*Panel, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &Panel{Machine: m, Layout: l, Circuit: c, Draws: d, Hops: hops(m, l)}, nil
+	return &Panel{Machine: m, Layout: l, Circuit: c, Draws: d, Hops: hops(m, l), Points: points(&c.plan)}, nil
 }
 
 // unfed says which strip hangs in the air, and how to write that it does not.
@@ -130,6 +132,23 @@ func hops(m *show.Machine, l *layout.Layout) []Hop {
 			out = append(out, Hop{i, from, Place{s, 0}, level})
 			from = Place{s, l.Strips[s].Count - 1}
 		}
+	}
+	return out
+}
+
+func points(p *Plan) []Place {
+	var out []Place
+	add := func(at Place) {
+		if !slices.Contains(out, at) {
+			out = append(out, at)
+		}
+	}
+	for _, f := range p.Feeds {
+		add(f.At)
+	}
+	for i := range p.Strips {
+		add(Place{i, 0})
+		add(Place{i, p.Strips[i].Pixels - 1})
 	}
 	return out
 }

@@ -280,25 +280,30 @@ func (s *Solver) Minus(at Place) float64 {
 	if k := s.c.knotOf[p]; k >= 0 {
 		return s.x[s.c.knots[k].minus]
 	}
-	for i := range s.c.spans {
-		sp := &s.c.spans[i]
-		if sp.strip != at.Strip || p < min(sp.first, sp.last) || p > max(sp.first, sp.last) {
-			continue
-		}
-		rails := s.c.plan.Strips[sp.strip].Rails
-		a := rails.Plus / (rails.Plus + rails.Minus)
-		middle := func(k int) float64 {
-			n := &s.c.knots[k]
-			return (1-a)*s.x[n.plus] + a*s.x[n.minus]
-		}
-		k := (p-sp.first)*sp.step + 1
-		u := middle(sp.from)
-		if sp.to >= 0 {
-			u += (middle(sp.to) - u) * float64(k) / float64(sp.pixels+1)
-		}
-		return u - (1-a)*s.inner(i, k)
+	i := s.c.spanOf[p]
+	sp := &s.c.spans[i]
+	rails := s.c.plan.Strips[sp.strip].Rails
+	a := rails.Plus / (rails.Plus + rails.Minus)
+	middle := func(k int) float64 {
+		n := &s.c.knots[k]
+		return (1-a)*s.x[n.plus] + a*s.x[n.minus]
 	}
-	panic("wiring: a pixel outside all spans")
+	k := (p-sp.first)*sp.step + 1
+	u := middle(sp.from)
+	if sp.to >= 0 {
+		u += (middle(sp.to) - u) * float64(k) / float64(sp.pixels+1)
+	}
+	return u - (1-a)*s.inner(i, k)
+}
+
+// At is the voltage of one pixel.
+func (s *Solver) At(at Place) float64 {
+	p := s.c.pixel(at)
+	if k := s.c.knotOf[p]; k >= 0 {
+		return s.knotVolts(k)
+	}
+	i := s.c.spanOf[p]
+	return s.inner(i, (p-s.c.spans[i].first)*s.c.spans[i].step+1)
 }
 
 // Feed is the current in the plus wire of a feed in amperes, towards the strip.

@@ -31,13 +31,14 @@ type Survey struct {
 	Low     Low // the pixel that lacks most, of all frames
 	At      Place
 	Frame   int
-	Codes   []uint8 // of that frame
-	Starved int     // the most pixels of one frame below their least volts
-	Feeds   []Peak  // A in each feed
-	Hops    []Peak  // V between the two grounds of each hop, whichever is higher
-	Loss    Peak    // W lost in copper and in the supply's output
-	Watts   float64 // mean of what the lights take from the supply, their losses included
-	Lost    float64 // mean loss, W
+	Codes   []uint8   // of that frame
+	Starved int       // the most pixels of one frame below their least volts
+	Points  []float64 // the least V at each of the panel's points
+	Feeds   []Peak    // A in each feed
+	Hops    []Peak    // V between the two grounds of each hop, whichever is higher
+	Loss    Peak      // W lost in copper and in the supply's output
+	Watts   float64   // mean of what the lights take from the supply, their losses included
+	Lost    float64   // mean loss, W
 }
 
 // Surveyor looks at frames one after the other. One serves one goroutine.
@@ -53,7 +54,10 @@ type Surveyor struct {
 func (p *Panel) Surveyor(loads []float64) *Surveyor {
 	v := &Surveyor{p: p, s: p.Circuit.Solver(), draw: make([]int64, p.Circuit.Pixels())}
 	v.s.others(loads)
-	v.out = Survey{Low: Low{Volts: math.Inf(1), Pixel: -1}, Feeds: make([]Peak, len(p.Machine.Feeds)), Hops: make([]Peak, len(p.Hops))}
+	v.out = Survey{Low: Low{Volts: math.Inf(1), Pixel: -1}, Feeds: make([]Peak, len(p.Machine.Feeds)), Hops: make([]Peak, len(p.Hops)), Points: make([]float64, len(p.Points))}
+	for i := range v.out.Points {
+		v.out.Points[i] = math.Inf(1)
+	}
 	return v
 }
 
@@ -81,6 +85,9 @@ func (v *Surveyor) See(codes []uint8, frame int) error {
 			lift -= v.s.Minus(h.From)
 		}
 		o.Hops[i].see(math.Abs(lift), frame)
+	}
+	for i, at := range v.p.Points {
+		o.Points[i] = math.Min(o.Points[i], v.s.At(at))
 	}
 	loss := v.s.Loss()
 	o.Loss.see(loss, frame)

@@ -234,6 +234,7 @@ func (g *graph) agree(t require.TestingT, s *Solver, twin map[string]float64, wi
 	g.each(func(at Place, pixel int, least float64) {
 		want := twin[at.rail("p")] - twin[at.rail("m")]
 		require.InDelta(t, want, volts[pixel], within*most, "pixel %d of strip %d", at.Pixel, at.Strip)
+		require.InDelta(t, volts[pixel], s.At(at), 1e-9)
 		require.InDelta(t, twin[at.rail("m")], s.Minus(at), within*most, "minus of pixel %d of strip %d", at.Pixel, at.Strip)
 		if want-least < low {
 			low, lowest = want-least, pixel

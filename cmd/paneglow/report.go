@@ -1,0 +1,87 @@
+package main
+
+import (
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"paneglow/render/power/wiring"
+	"paneglow/render/sheet"
+	"paneglow/render/table"
+)
+
+func (a *app) reportCommand() *cobra.Command {
+	var machine, out string
+	c := &cobra.Command{
+		Use:   "report SHOW",
+		Short: "draw the wiring sheet: what is connected where, and what a meter finds",
+		Long: `Report draws the panel's wiring on A4 pages, as SVG to print: supply, fuses, feeds,
+strips with the way of their data, grounds, loads; then what a meter finds at each
+point, the order of work, and symptoms with their causes. With -o sheet.svg the pages
+are sheet.svg, sheet-2.svg and so on.`,
+		Example: "  paneglow new my-panel && paneglow report my-panel -o my-panel/wiring.svg",
+		Args:    argument("a show"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return a.report(args[0], machine, out)
+		},
+	}
+	c.Flags().StringVar(&machine, "machine", "", "report on another machine file")
+	c.Flags().StringVarP(&out, "output", "o", "", "the first page's file, .svg")
+	return c
+}
+
+func (a *app) report(path, machine, out string) error {
+	ext := filepath.Ext(out)
+	switch {
+	case out == "":
+		return usageError{fmt.Errorf("report needs a file to write: -o wiring.svg")}
+	case strings.ToLower(ext) != ".svg":
+		return usageError{fmt.Errorf("%s: the sheet is an .svg file", out)}
+	}
+	p := open(path, machine)
+	if err := p.mayWrite(out); err != nil {
+		return err
+	}
+	a.work(p, table.Quick)
+	p.examine()
+	if err := a.verdict(p.found); err != nil || p.copper == nil {
+		a.tell(p.found)
+		return err
+	}
+	pages, err := p.copper.sheet(p)
+	if err != nil {
+		return err
+	}
+	names := []string{out}
+	for i := range pages[1:] {
+		names = append(names, fmt.Sprintf("%s-%d%s", strings.TrimSuffix(out, ext), i+2, ext))
+	}
+	if err := p.mayWrite(names...); err != nil {
+		return err
+	}
+	for i, page := range pages {
+		if err := writeBytes(names[i], page); err != nil {
+			return err
+		}
+		fmt.Fprintf(a.out, "%s: page %d of %d\n", names[i], i+1, len(pages))
+	}
+	fmt.Fprint(a.out, cautions)
+	a.tell(p.copper.panel.Findings(p.copper.seen, p.copper.protect, p.copper.advice))
+	return nil
+}
+
+// sheet draws the wiring sheet.
+func (c *copper) sheet(p *project) ([][]byte, error) {
+	dark, err := c.panel.Survey(&wiring.Lap{State: "dark", Frames: [][]uint8{make([]uint8, p.table.Channels())}})
+	if err != nil {
+		return nil, err
+	}
+	f := &sheet.Facts{Title: p.show.Title, Panel: c.panel, Seen: c.seen, Dark: dark, Protect: c.protect, Idle: float64(p.hw.Meter.Idle()) / 1e6}
+	for _, codes := range p.codes {
+		_, peak := codes.Peak()
+		f.Most = max(f.Most, float64(peak)/1e6)
+	}
+	return sheet.Wiring(f), nil
+}
