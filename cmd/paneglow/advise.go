@@ -23,7 +23,7 @@ func (a *app) adviseCommand() *cobra.Command {
 		Args:    cobra.NoArgs,
 		RunE:    func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	c.AddCommand(a.adviseGlassCommand(), a.advisePowerCommand())
+	c.AddCommand(a.adviseGlassCommand(), a.advisePowerCommand(), a.adviseEnergyCommand())
 	return c
 }
 

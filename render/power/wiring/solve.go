@@ -377,3 +377,13 @@ func (s *Solver) Light() float64 {
 	}
 	return sum
 }
+
+// Amps is what a pixel, counted over all strips, draws: less than its frame asks
+// where it starves.
+func (s *Solver) Amps(pixel int) float64 {
+	amps := float64(s.draw[pixel]) / Ampere
+	if s.starved && s.starve[pixel] {
+		amps *= s.volts[pixel] / s.c.plan.Strips[s.c.Place(pixel).Strip].Least
+	}
+	return amps
+}

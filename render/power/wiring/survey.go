@@ -140,3 +140,32 @@ func (p *Panel) lowest(laps []Lap) (low Low, lap, frame int, loads []float64, er
 	}
 	return low, lap, frame, loads, nil
 }
+
+// Heat is what a lap takes from the supplies for the lights, in watts, copper's
+// losses included: its mean and its greatest frame; and the mean in the pixels of
+// each strip.
+func (p *Panel) Heat(lap *Lap) (mean, peak float64, strips []float64, err error) {
+	strips = make([]float64, len(p.Layout.Strips))
+	s, draw, volts := p.Circuit.Solver(), make([]int64, p.Circuit.Pixels()), make([]float64, p.Circuit.Pixels())
+	for f, codes := range lap.Frames {
+		p.Draws.Of(draw, codes)
+		if err := s.Solve(draw); err != nil {
+			return 0, 0, nil, fmt.Errorf("state %q, frame %d: %w", lap.State, f, err)
+		}
+		watts := s.Loss() + s.Light()
+		mean += watts
+		peak = math.Max(peak, watts)
+		s.Volts(volts)
+		for i := range strips {
+			st := &p.Layout.Strips[i]
+			for k := st.First; k < st.First+st.Count; k++ {
+				strips[i] += volts[k] * s.Amps(k)
+			}
+		}
+	}
+	n := float64(len(lap.Frames))
+	for i := range strips {
+		strips[i] /= n
+	}
+	return mean / n, peak, strips, nil
+}
