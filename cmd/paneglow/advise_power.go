@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 	"text/tabwriter"
 
 	"github.com/spf13/cobra"
@@ -250,7 +251,10 @@ func and(words []string) string {
 			once = append(once, s)
 		}
 	}
-	return list(once, func(i int) string { return once[i] })
+	if len(once) < 2 {
+		return strings.Join(once, "")
+	}
+	return strings.Join(once[:len(once)-1], ", ") + " and " + once[len(once)-1]
 }
 
 const powerAssumed = `
