@@ -233,3 +233,46 @@ func TestFieldBetween(t *testing.T) {
 	})
 	t.Logf("greatest error %.3f %%", 100*most)
 }
+
+// The cubic spline that a screen's processor draws is the field, within 1 % of
+// its maximum at the panel's very edge and 0.2 % elsewhere.
+func TestSplineForScreens(t *testing.T) {
+	g := pane(t, 20, 30, 20, 0.15, 5)
+	codes := make([]uint8, 60)
+	for i := range codes {
+		codes[i] = uint8(40 + i*3)
+	}
+	var s Spline
+	require.True(t, g.Spline(&s, codes, [3]float64{}))
+	f := g.Grid()
+	g.Shine(f, codes)
+	most, worst, inner := 0.0, 0.0, 0.0
+	for _, v := range f.XYZ {
+		most = math.Max(most, float64(v[1]))
+	}
+	r := rand.New(rand.NewPCG(8, 8))
+	for range 2000 {
+		x, y := 300*r.Float64(), 200*r.Float64()
+		px, py := s.X+x/300*s.SpanX, s.Y+y/200*s.SpanY
+		i, j := int(px), int(py)
+		wx, wy := splineWeights(px-float64(i)), splineWeights(py-float64(j))
+		var rgb [3]float64
+		for b := range 4 {
+			for a := range 4 {
+				v := s.RGB[min(max(j-1+b, 0), s.H-1)*s.W+min(max(i-1+a, 0), s.W-1)]
+				for k := range rgb {
+					rgb[k] += wx[a] * wy[b] * float64(v[k])
+				}
+			}
+		}
+		lum := 0.2126390*rgb[0] + 0.7151687*rgb[1] + 0.0721923*rgb[2]
+		e := math.Abs(lum-float64(f.At(x, y)[1])) / most
+		worst = math.Max(worst, e)
+		if x > 15 && y > 15 && x < 285 && y < 185 {
+			inner = math.Max(inner, e)
+		}
+	}
+	t.Logf("greatest difference %.3f %%, inside %.3f %%", 100*worst, 100*inner)
+	require.Less(t, worst, 0.01)
+	require.Less(t, inner, 0.002)
+}

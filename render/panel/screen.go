@@ -77,10 +77,7 @@ func (g *Glass) NewScreen(w, h int, exposure, room float64) (*Screen, error) {
 // for white: that light comes out as the screen's own white, D65. A black white,
 // or one without one of X, Y, Z, leaves colours as they are measured.
 func (s *Screen) Adapt(white [3]float64) {
-	s.matrix = narrow(toSRGB)
-	if white[0] > 0 && white[1] > 0 && white[2] > 0 {
-		s.matrix = narrow(product(toSRGB, adaptation(white)))
-	}
+	s.matrix = narrow(matrixFor(white))
 }
 
 // Draw fills an image, at least W by H pixels, with a frame of codes.

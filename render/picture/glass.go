@@ -64,7 +64,7 @@ func NewCamera(m *show.Machine, l *layout.Layout, v View, brightest []uint8) (*C
 		return nil, err
 	}
 	if v.Adapted {
-		white, err := whiteCodes(m, l)
+		white, err := WhiteCodes(m, l)
 		if err != nil {
 			return nil, err
 		}
@@ -76,8 +76,8 @@ func NewCamera(m *show.Machine, l *layout.Layout, v View, brightest []uint8) (*C
 	return &Camera{glass: g, screen: s, machine: m, view: v, panel: image.NewRGBA(image.Rect(0, 0, max(w, 2), v.Height))}, nil
 }
 
-// whiteCodes is a frame of the show's white at full duty.
-func whiteCodes(m *show.Machine, l *layout.Layout) ([]uint8, error) {
+// WhiteCodes is a frame of the show's white at full duty.
+func WhiteCodes(m *show.Machine, l *layout.Layout) ([]uint8, error) {
 	codes := make([]uint8, l.Channels())
 	for i := range l.Pixels {
 		part := &m.Parts[l.Strips[l.Pixels[i].Strip].Part]

@@ -259,7 +259,7 @@ func TestTargeted(t *testing.T) {
 	for y := range 15 {
 		s.Light[10*y+2] = anim.Light{1, 1, 1}
 	}
-	white, err := whiteCodes(m, l)
+	white, err := WhiteCodes(m, l)
 	require.NoError(t, err)
 	img, err := Targeted(m, l, s, 0, white, 300, []string{"a note"})
 	require.NoError(t, err)

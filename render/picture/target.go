@@ -37,7 +37,7 @@ func Targeted(m *show.Machine, l *layout.Layout, of *anim.Seen, target int, code
 	if err != nil {
 		return nil, err
 	}
-	white, err := whiteCodes(m, l)
+	white, err := WhiteCodes(m, l)
 	if err != nil {
 		return nil, err
 	}

@@ -1,0 +1,161 @@
+package model
+
+import (
+	"fmt"
+	"math"
+
+	"paneglow/anim/show"
+	"paneglow/render/table"
+)
+
+// drawStates draws the machine's states as a small map: the one on show, what
+// follows it by itself, and how each is entered. A click or its number enters it.
+func (m *Model) drawStates(r Rect) float64 {
+	u, s := &m.ui, m.stage
+	u.bold("what the machine does", r.X, r.Y+14, normal, u.theme.Ink)
+	if s == nil || s.Table == nil {
+		return r.Y + 24
+	}
+	t := s.Table
+	columns := 3
+	w, h := (r.W-float64(columns-1)*14)/float64(columns), 34.0
+	place := func(i int) Rect {
+		return Rect{r.X + float64(i%columns)*(w+14), r.Y + 26 + float64(i/columns)*(h+16), w, h}
+	}
+	now := m.run.last.State
+	for i := range t.States {
+		if then := t.States[i].Then; then != table.None && then < len(t.States) && t.States[i].AtMost > 0 {
+			m.arrow(place(i), place(then), i == now)
+		}
+	}
+	for i := range t.States {
+		b := place(i)
+		id := "state." + t.States[i].Name
+		inside := u.hit(id, b)
+		ground, ink := u.theme.Raised, u.theme.Ink
+		if i == now {
+			ground, ink = u.theme.Accent, u.theme.OnIt
+		}
+		u.fill(b, ground, 7)
+		if i == now {
+			u.frame(Rect{b.X - 3, b.Y - 3, b.W + 6, b.H + 6}, u.theme.Accent, 2)
+		}
+		u.outline(id, b)
+		label := t.States[i].Name
+		if i < 9 {
+			label = fmt.Sprintf("%d  %s", i+1, label)
+		}
+		u.text(fitted(label, b.W-8, normal), b.X+b.W/2, b.Y+b.H/2+5, normal, ink, Center)
+		if inside && u.in.Released && u.active == id || u.pressedKey(id) {
+			m.enter(i)
+		}
+	}
+	rows := (len(t.States) + columns - 1) / columns
+	y := r.Y + 26 + float64(rows)*(h+16)
+	st := &t.States[now]
+	words := "now " + st.Name + ": " + handOver(st)
+	if st.AtMost > 0 && st.Then != table.None && st.Then < len(t.States) {
+		left := math.Max(0, float64(st.AtMost)/1000-m.inState())
+		words += fmt.Sprintf(", next %s in %.1f s", t.States[st.Then].Name, left)
+	} else {
+		words += ", stays until the machine says otherwise"
+	}
+	for _, line := range wrapped(words, r.W, small) {
+		u.text(line, r.X, y+12, small, u.theme.Ink, Left)
+		y += 18
+	}
+	return y + 4
+}
+
+func handOver(st *table.State) string {
+	switch st.HandOver {
+	case show.Crossfade:
+		return fmt.Sprintf("entered by a crossfade of %.1f s", float64(st.Fade)/1000)
+	case show.Finish:
+		return "entered when the last clip has ended"
+	}
+	return "entered by a cut"
+}
+
+// arrow goes from one box to another, ending in a head.
+func (m *Model) arrow(a, b Rect, now bool) {
+	u := &m.ui
+	c, w := u.theme.Rule, 1.5
+	if now {
+		c, w = u.theme.Accent, 2.5
+	}
+	x0, y0, x1, y1 := a.X+a.W/2, a.Y+a.H/2, b.X+b.W/2, b.Y+b.H/2
+	// From edge to edge.
+	cut := func(x0, y0, x1, y1 float64, r Rect) (float64, float64) {
+		dx, dy := x1-x0, y1-y0
+		k := 1.0
+		if dx != 0 {
+			k = math.Min(k, (r.W/2+5)/math.Abs(dx))
+		}
+		if dy != 0 {
+			k2 := (r.H/2 + 5) / math.Abs(dy)
+			if dx == 0 || k2 < k {
+				k = math.Min(1, k2)
+			}
+		}
+		return x0 + dx*k, y0 + dy*k
+	}
+	sx, sy := cut(x0, y0, x1, y1, a)
+	ex, ey := cut(x1, y1, x0, y0, b)
+	u.line(sx, sy, ex, ey, c, w)
+	d := math.Hypot(ex-sx, ey-sy)
+	if d == 0 {
+		return
+	}
+	dx, dy := (ex-sx)/d, (ey-sy)/d
+	u.add(Op{Kind: Area, Color: c, Points: []Point{{ex, ey}, {ex - 9*dx + 5*dy, ey - 9*dy - 5*dx}, {ex - 9*dx - 5*dy, ey - 9*dy + 5*dx}}})
+}
+
+// drawMachine draws what is switched by hand: loads, a value, the level of the
+// night, a silent host.
+func (m *Model) drawMachine(r Rect) float64 {
+	u, s := &m.ui, m.stage
+	if s == nil || s.Table == nil || m.run.table == nil {
+		return r.Y
+	}
+	y := r.Y
+	u.text("loads, switched by hand", r.X, y+12, small, u.theme.Pale, Left)
+	y += 18
+	x := r.X
+	for i := range s.Table.Loads {
+		name := s.Table.Loads[i].Name
+		on := m.run.loads&(1<<i) != 0
+		label := name + " off"
+		if on {
+			label = name + " runs"
+		}
+		w := Measure(label, normal, false) + 18
+		if x+w > r.X+r.W {
+			x, y = r.X, y+32
+		}
+		if u.button("load."+name, label, Rect{x, y, w, 28}, on) {
+			m.run.toggle(i)
+		}
+		x += w + 8
+	}
+	y += 36
+	if m.follows() {
+		v := u.slider("value", "value that the clip follows", fmt.Sprint(m.run.value), Rect{r.X, y, r.W, 36}, float64(m.run.value), 0, 255, 1)
+		if int(v) != m.run.value {
+			m.setValue(int(v))
+		}
+		y += 40
+	}
+	v := u.slider("level", "level of the night", fmt.Sprintf("%d %%", m.run.level/10), Rect{r.X, y, r.W*0.6 - 8, 36}, float64(m.run.level), 0, 1000, 10)
+	if int(v) != m.run.level {
+		m.setLevel(int(v))
+	}
+	label := "computer alive"
+	if m.run.silent {
+		label = "computer silent"
+	}
+	if u.button("host", label, Rect{r.X + r.W*0.6 + 8, y + 8, r.W*0.4 - 8, 28}, m.run.silent) {
+		m.run.silent = !m.run.silent
+	}
+	return y + 44
+}
