@@ -34,7 +34,8 @@ type Advice struct {
 	// than exhaustive search allows were added one at a time: fewer may do.
 	More   Way
 	Greedy bool
-	// Anew is the fewest feeds where all are placed anew, and may be empty.
+	// Anew is the fewest feeds where all are placed anew; empty where that takes no
+	// fewer, or was not found.
 	Anew Way
 	// The wire and length that new feeds are taken to have: of the feeds that are
 	// there the thickest and the longest.
@@ -42,33 +43,42 @@ type Advice struct {
 	Length unit.Length
 }
 
-// Advise looks for what keeps every pixel of all laps above its least volts.
-// Positions are searched exhaustively up to four feeds, on a grid of pixels that
-// is coarser the more there are; a wire's size step by step.
+// Advise looks for what keeps every pixel of all laps above its least volts. Strips
+// that are joined are looked at together, and apart from others: feeds of one do
+// nothing for another. Positions are searched exhaustively up to four feeds each, on
+// a grid of pixels that is coarser the more there are; wires step by step.
 func (p *Panel) Advise(laps []Lap) (*Advice, error) {
-	s := &search{p: p, laps: laps, template: p.template()}
-	a := &Advice{Wire: s.template.Wire, Length: s.template.Length}
+	f := p.template()
+	a := &Advice{Wire: f.Wire, Length: f.Length}
 	var err error
-	if a.Now, err = s.judge(p.Machine, Way{}); err != nil {
+	if a.Now, err = p.judge(p.Machine, laps, Way{}); err != nil {
 		return nil, err
 	}
-	s.keep(a.Now)
-	if a.Thicker, err = s.thicker(a.Now); err != nil {
+	if a.Thicker, err = p.thicker(a.Now, laps); err != nil {
 		return nil, err
 	}
+	s := newSearch(p, laps, f)
 	a.More = a.Now
 	if !a.Now.Enough() {
-		if a.More, a.Greedy, err = s.fewest(p.Machine.Feeds, 12); err != nil {
+		var places []Place
+		if places, a.Greedy, err = s.all(true); err != nil {
+			return nil, err
+		}
+		if a.More, err = p.judge(p.with(p.Machine.Feeds, places, f), laps, Way{Feeds: places}); err != nil {
 			return nil, err
 		}
 	}
-	if total := len(p.Machine.Feeds) + len(a.More.Feeds); total > 1 {
-		anew, greedy, err := s.fewest(nil, min(total-1, exhaustive))
+	places, greedy, err := s.all(false)
+	if err != nil {
+		return nil, err
+	}
+	if len(places) > 0 && !greedy && len(places) < len(p.Machine.Feeds)+len(a.More.Feeds) {
+		w, err := p.judge(p.with(nil, places, f), laps, Way{Feeds: places})
 		if err != nil {
 			return nil, err
 		}
-		if anew.Enough() && !greedy {
-			a.Anew = anew
+		if w.Enough() {
+			a.Anew = w
 		}
 	}
 	return a, nil
@@ -86,56 +96,31 @@ func (p *Panel) template() show.Feed {
 	return f
 }
 
-// search holds what is tried again and again: the frames that were worst so far
-// stand for all of them until a way that is enough for these is judged by all.
-type search struct {
-	p        *Panel
-	laps     []Lap
-	template show.Feed
-	worst    []Way // their Lap and Frame
-}
-
-// exhaustive is the most feeds whose positions are all tried together.
-const exhaustive = 4
-
-// candidates is how many positions are tried for each number of feeds.
-var candidates = [exhaustive + 1]int{0, 400, 60, 24, 16}
-
-func (s *search) keep(w Way) {
-	for _, k := range s.worst {
-		if k.Lap == w.Lap && k.Frame == w.Frame {
-			return
-		}
-	}
-	s.worst = append(s.worst, w)
-}
-
-// machine is the panel's machine with other feeds.
-func (s *search) machine(feeds []show.Feed, more []Place) *show.Machine {
-	m := *s.p.Machine
+// with is the panel's machine with other feeds.
+func (p *Panel) with(feeds []show.Feed, more []Place, f show.Feed) *show.Machine {
+	m := *p.Machine
 	m.Feeds = slices.Clone(feeds)
 	for _, at := range more {
-		f := s.template
-		f.Strip, f.Pixel = s.p.Layout.Strips[at.Strip].Name, at.Pixel
+		f.Strip, f.Pixel = p.Layout.Strips[at.Strip].Name, at.Pixel
 		m.Feeds = append(m.Feeds, f)
 	}
 	return &m
 }
 
-// judge looks at all frames.
-func (s *search) judge(m *show.Machine, w Way) (Way, error) {
-	p, err := NewPanel(m, s.p.Layout)
+// judge looks at all frames of a changed machine.
+func (p *Panel) judge(m *show.Machine, laps []Lap, w Way) (Way, error) {
+	q, err := NewPanel(m, p.Layout)
 	if err != nil {
 		return w, err
 	}
 	var loads []float64
-	if w.Low, w.Lap, w.Frame, loads, err = p.lowest(s.laps); err != nil {
+	if w.Low, w.Lap, w.Frame, loads, err = q.lowest(laps); err != nil {
 		return w, err
 	}
 	if w.Low.Pixel >= 0 {
-		w.At = p.Circuit.Place(w.Low.Pixel)
+		w.At = q.Circuit.Place(w.Low.Pixel)
 	}
-	protect, err := p.Protect(loads)
+	protect, err := q.Protect(loads)
 	w.Fused = true
 	for i := range protect {
 		w.Fused = w.Fused && protect[i].Advised > 0
@@ -143,43 +128,9 @@ func (s *search) judge(m *show.Machine, w Way) (Way, error) {
 	return w, err
 }
 
-// glance is the least margin in the worst frames only; minus infinity where a
-// strip is not fed, and what a feed carries too much where its wire has no fuse for
-// it.
-func (s *search) glance(m *show.Machine) float64 {
-	plan, err := PlanOf(m, s.p.Layout)
-	if err != nil {
-		return math.Inf(-1)
-	}
-	c, err := New(plan)
-	if err != nil {
-		return math.Inf(-1)
-	}
-	solver, draw := c.Solver(), make([]int64, c.Pixels())
-	least := math.Inf(1)
-	loads := make([]float64, len(m.Feeds))
-	for _, w := range s.worst {
-		solver.others(s.laps[w.Lap].Loads)
-		s.p.Draws.Of(draw, s.laps[w.Lap].Frames[w.Frame])
-		if solver.Solve(draw) != nil {
-			return math.Inf(-1)
-		}
-		least = min(least, solver.Lowest().Margin())
-		for i := range loads {
-			loads[i] = max(loads[i], solver.Feed(i))
-		}
-	}
-	for i := range m.Feeds {
-		if takes := amperes(Carries(m.Feeds[i].Wire)); FuseFor(loads[i]) == 0 || FuseFor(loads[i]) > takes {
-			least = min(least, takes*Continuous-loads[i], -1e-3)
-		}
-	}
-	return least
-}
-
 // thicker raises every feed's wire by the next size until that is enough.
-func (s *search) thicker(now Way) (Way, error) {
-	w, feeds := now, slices.Clone(s.p.Machine.Feeds)
+func (p *Panel) thicker(now Way, laps []Lap) (Way, error) {
+	w, feeds := now, slices.Clone(p.Machine.Feeds)
 	for !w.Enough() {
 		grown := false
 		for i := range feeds {
@@ -195,83 +146,11 @@ func (s *search) thicker(now Way) (Way, error) {
 			w.Wires = append(w.Wires, feeds[i].Wire)
 		}
 		var err error
-		if w, err = s.judge(s.machine(feeds, nil), w); err != nil {
+		if w, err = p.judge(p.with(feeds, nil, show.Feed{}), laps, w); err != nil {
 			return w, err
 		}
 	}
 	return w, nil
-}
-
-// fewest looks for the least number of feeds to add to the given ones.
-func (s *search) fewest(feeds []show.Feed, most int) (best Way, greedy bool, err error) {
-	for n := 1; n <= most; n++ {
-		greedy = n > exhaustive
-		// A way may do for the worst frames and not for all: then there is another
-		// worst frame, and the search begins again.
-		for range 20 {
-			var places []Place
-			if greedy {
-				places = append(slices.Clone(best.Feeds), s.best(s.grid(candidates[2]), 1, feeds, best.Feeds)...)
-			} else {
-				places = s.best(s.grid(candidates[n]), n, feeds, nil)
-			}
-			if len(places) < n {
-				break // some strip is fed by none of them
-			}
-			w, err := s.judge(s.machine(feeds, places), Way{Feeds: places})
-			if err != nil {
-				return w, greedy, err
-			}
-			known := len(s.worst)
-			s.keep(w)
-			if w.Enough() {
-				return w, greedy, nil
-			}
-			if len(s.worst) == known {
-				best = w
-				break
-			}
-		}
-	}
-	return best, greedy, nil
-}
-
-// grid spreads positions over all strips: their ends, and pixels between.
-func (s *search) grid(count int) []Place {
-	var out []Place
-	total := len(s.p.Layout.Pixels)
-	for i := range s.p.Layout.Strips {
-		n := s.p.Layout.Strips[i].Count
-		k := min(n, max(2, (count*n+total-1)/total))
-		for j := range k {
-			out = append(out, Place{i, (2*j*(n-1) + max(k-1, 1)) / (2 * max(k-1, 1))})
-		}
-	}
-	return out
-}
-
-// best tries every choice of n positions and gives the one whose lowest pixel has
-// most; nil where none feeds every strip.
-func (s *search) best(grid []Place, n int, feeds []show.Feed, more []Place) []Place {
-	var best []Place
-	most := math.Inf(-1)
-	chosen := slices.Clone(more)
-	var choose func(from, left int)
-	choose = func(from, left int) {
-		if left == 0 {
-			if v := s.glance(s.machine(feeds, chosen)); v > most {
-				most, best = v, slices.Clone(chosen[len(more):])
-			}
-			return
-		}
-		for i := from; i <= len(grid)-left; i++ {
-			chosen = append(chosen, grid[i])
-			choose(i+1, left-1)
-			chosen = chosen[:len(chosen)-1]
-		}
-	}
-	choose(0, n)
-	return best
 }
 
 // Without is the lowest pixel of all laps when one feed's fuse is open; ok is

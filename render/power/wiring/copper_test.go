@@ -2,8 +2,10 @@ package wiring
 
 import (
 	"encoding/csv"
+	"fmt"
 	"os"
 	"strconv"
+	"strings"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -110,4 +112,41 @@ func TestEveryWire(t *testing.T) {
 	}
 	_, err := unit.ParseWire("0.25 mm2 tinned")
 	require.Error(t, err)
+}
+
+// The tables of docs/wiring.md are those that are worked with.
+func TestTablesOfThePage(t *testing.T) {
+	page, err := os.ReadFile("../../../docs/wiring.md")
+	require.NoError(t, err)
+	rows := 0
+	for line := range strings.SplitSeq(string(page), "\n") {
+		cells := strings.Split(strings.Trim(line, "| "), " | ")
+		w, err := unit.ParseWire(cells[0])
+		if err != nil {
+			continue
+		}
+		rows++
+		takes := cells[len(cells)-1]
+		if w.AWG {
+			require.Equal(t, fmt.Sprintf("%.3f mm", Gauge(w.Gauge)), cells[1])
+			require.Equal(t, fmt.Sprintf("%.3f mm2", Section(w)), cells[2])
+			require.Equal(t, fmt.Sprintf("%.1f", 1000*PerMetre(w)), cells[3])
+		} else {
+			takes = cells[4]
+			for i, kind := range []string{" class 2", "", " tinned"} {
+				want := "-"
+				if x, err := unit.ParseWire(cells[0] + kind); err == nil {
+					want = fmt.Sprintf("%.4g", 1000*PerMetre(x))
+				}
+				require.Equal(t, want, cells[i+1], line)
+			}
+		}
+		require.Equal(t, fmt.Sprintf("%.1f A", float64(Carries(w))/1e6), takes, line)
+	}
+	require.Equal(t, len(unit.WireAreas)+11, rows)
+	var fuses []string
+	for _, f := range Fuses {
+		fuses = append(fuses, fmt.Sprintf("%g", f))
+	}
+	require.Contains(t, string(page), strings.Join(fuses, ", ")+" A")
 }

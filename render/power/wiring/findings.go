@@ -103,7 +103,11 @@ func (p *Panel) low(all []Seen, w int, advice *Advice) finding.Finding {
 func (p *Panel) fix(a *Advice) string {
 	var ways []string
 	if a != nil && len(a.More.Feeds) > 0 && a.More.Enough() {
-		ways = append(ways, fmt.Sprintf("feed %s too (then %s at least)", p.Names(a.More.Feeds), lowVolts(a.More.Low.Volts)))
+		which := "feed " + p.Names(a.More.Feeds) + " too"
+		if n := len(a.More.Feeds); n > 4 {
+			which = fmt.Sprintf("%d more feeds, which paneglow advise power lists", n)
+		}
+		ways = append(ways, fmt.Sprintf("%s (then %s at least)", which, lowVolts(a.More.Low.Volts)))
 	}
 	if a != nil && len(a.Thicker.Wires) > 0 && a.Thicker.Enough() {
 		ways = append(ways, fmt.Sprintf("%s instead of %s (then %s at least)", wires(a.Thicker.Wires), p.builtWires(), lowVolts(a.Thicker.Low.Volts)))

@@ -12,6 +12,7 @@ import (
 	"paneglow/anim/finding"
 	"paneglow/anim/layout"
 	"paneglow/anim/show"
+	"paneglow/anim/unit"
 	"paneglow/render/power"
 )
 
@@ -383,6 +384,30 @@ func TestFewestFeedsByTryingAll(t *testing.T) {
 	require.Less(t, one, 0.0, "one more is not enough")
 	require.Len(t, a.More.Feeds, 2)
 	require.True(t, a.More.Enough())
+}
+
+// Strips that are not joined are looked at apart: six that starve want six feeds, more
+// than are tried together, and share a supply whose lead and output sag.
+func TestAdviceByIslands(t *testing.T) {
+	k := sketch{strips: []int{200, 200, 200, 200, 200, 200}, least: "10.5 V"}
+	for i := range k.strips {
+		k.feeds += feed(fmt.Sprintf("s%d", i), 0, "1.5 mm2", "2 m", "5 A")
+	}
+	m, l := k.parse(t)
+	m.Supply.Resistance, m.Supply.Wire, m.Supply.Length = 0.002, unit.Wire{Area: 16, Class: 5}, 500
+	p, err := NewPanel(m, l)
+	require.NoError(t, err)
+	laps := white(p, 140)
+	a, err := p.Advise(laps)
+	require.NoError(t, err)
+	require.False(t, a.Now.Enough())
+	require.Len(t, a.More.Feeds, 6)
+	require.True(t, a.More.Enough())
+	for i, at := range a.More.Feeds {
+		require.Equal(t, i, at.Strip)
+	}
+	f := p.Findings([]Seen{{Survey: Survey{Low: a.Now.Low, At: a.Now.At, Hops: make([]Peak, 6)}}}, nil, a)
+	require.Contains(t, f[0].Fix, "6 more feeds, which paneglow advise power lists")
 }
 
 func TestWithoutOneFeed(t *testing.T) {

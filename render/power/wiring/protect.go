@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 
+	"paneglow/anim/show"
 	"paneglow/anim/unit"
 )
 
@@ -115,12 +116,7 @@ func (p *Panel) carries(feed int) (least float64, what string) {
 		if !reached[s] {
 			continue
 		}
-		part := &p.Machine.Parts[p.Layout.Strips[s].Part]
-		rail := amperes(part.RailsCarry)
-		if rail == 0 {
-			rail = railCarries(float64(part.Rails) / 2)
-		}
-		see(rail, "the rail of strip "+p.Layout.Strips[s].Name)
+		see(carriesOf(&p.Machine.Parts[p.Layout.Strips[s].Part]), "the rail of strip "+p.Layout.Strips[s].Name)
 	}
 	for i, j := range plan.Joints {
 		if reached[j.From.Strip] && !math.IsInf(j.Wire.Plus, 1) {
@@ -129,6 +125,14 @@ func (p *Panel) carries(feed int) (least float64, what string) {
 		}
 	}
 	return least, what
+}
+
+// carriesOf is what a rail of a part carries for good, as stated or worked out.
+func carriesOf(p *show.Part) float64 {
+	if p.RailsCarry > 0 {
+		return amperes(p.RailsCarry)
+	}
+	return railCarries(float64(p.Rails) / 2)
 }
 
 // places is how many pixels of a strip are tried as the place of a short.

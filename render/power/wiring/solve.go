@@ -25,7 +25,8 @@ type Solver struct {
 
 	x     []float64 // node potentials
 	work  []float64
-	other []float64 // amperes that other loads draw at each supply
+	other []float64 // amperes that other loads draw at each supply's terminals
+	fork  []float64 // and what is drawn where its feeds fork
 
 	// Where some pixel starves.
 	starved bool
@@ -46,7 +47,7 @@ type end struct {
 func (c *Circuit) Solver() *Solver {
 	return &Solver{
 		c: c, sum: make([]int64, c.pixels), run: make([]int64, c.pixels), ends: make([]end, len(c.spans)),
-		x: make([]float64, c.unknown), work: make([]float64, c.unknown), other: make([]float64, len(c.plan.Supplies)),
+		x: make([]float64, c.unknown), work: make([]float64, c.unknown), other: make([]float64, len(c.plan.Supplies)), fork: make([]float64, len(c.plan.Supplies)),
 	}
 }
 
@@ -121,11 +122,17 @@ func (s *Solver) Solve(draw []int64) error {
 	return nil
 }
 
-// takeOthers takes off what other loads draw at the terminals.
+// takeOthers takes off what is drawn at the terminals and at the forks.
 func (s *Solver) takeOthers(b []float64) {
 	for k, amps := range s.other {
 		if n := s.c.terms[k]; n >= 0 {
 			b[n] -= amps
+		}
+		if n := s.c.forks[k][0]; n >= 0 {
+			b[n] -= s.fork[k]
+		}
+		if n := s.c.forks[k][1]; n >= 0 {
+			b[n] += s.fork[k]
 		}
 	}
 }
