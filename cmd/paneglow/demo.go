@@ -78,7 +78,19 @@ func (p *project) demoFiles(dir string) error {
 	if err := writeBytes(filepath.Join(dir, "panel.table"), p.bytes); err != nil {
 		return err
 	}
-	return writeFile(filepath.Join(dir, "currents.csv"), func(w io.Writer) error { return table.WriteCSV(w, p.table) })
+	if err := writeFile(filepath.Join(dir, "currents.csv"), func(w io.Writer) error { return table.WriteCSV(w, p.table) }); err != nil || p.copper == nil {
+		return err
+	}
+	pages, err := p.copper.sheet(p)
+	if err != nil {
+		return err
+	}
+	for i, name := range pageNames(filepath.Join(dir, "wiring.svg"), len(pages)) {
+		if err := writeBytes(name, pages[i]); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // demoPictures draws each state's timeline and its glass at a telling moment,
@@ -152,7 +164,7 @@ func (a *app) demoSummary(p *project, r *checkReport, dir string, took time.Dura
 			fmt.Fprintf(a.out, "note: clip %s: %s\n", c.Name, n)
 		}
 	}
-	fmt.Fprintf(a.out, "\n%d pictures, panel.table and currents.csv are in %s\nnext: open %s, change %s, then\n  %s check %s\n", pictures, dir, filepath.Join(dir, "rest-timeline.png"), filepath.Join(dir, "show.toml"), ownName(), dir)
+	fmt.Fprintf(a.out, "\n%d pictures, panel.table, currents.csv and the wiring sheet are in %s\nnext: open %s, change %s, then\n  %s check %s\n", pictures, dir, filepath.Join(dir, "rest-timeline.png"), filepath.Join(dir, "show.toml"), ownName(), dir)
 }
 
 // keepEdited copies a show's files, but keeps those that are there already and

@@ -33,11 +33,10 @@ are sheet.svg, sheet-2.svg and so on.`,
 }
 
 func (a *app) report(path, machine, out string) error {
-	ext := filepath.Ext(out)
 	switch {
 	case out == "":
 		return usageError{fmt.Errorf("report needs a file to write: -o wiring.svg")}
-	case strings.ToLower(ext) != ".svg":
+	case strings.ToLower(filepath.Ext(out)) != ".svg":
 		return usageError{fmt.Errorf("%s: the sheet is an .svg file", out)}
 	}
 	p := open(path, machine)
@@ -54,10 +53,7 @@ func (a *app) report(path, machine, out string) error {
 	if err != nil {
 		return err
 	}
-	names := []string{out}
-	for i := range pages[1:] {
-		names = append(names, fmt.Sprintf("%s-%d%s", strings.TrimSuffix(out, ext), i+2, ext))
-	}
+	names := pageNames(out, len(pages))
 	if err := p.mayWrite(names...); err != nil {
 		return err
 	}
@@ -70,6 +66,16 @@ func (a *app) report(path, machine, out string) error {
 	fmt.Fprint(a.out, cautions)
 	a.tell(p.copper.panel.Findings(p.copper.seen, p.copper.protect, p.copper.advice))
 	return nil
+}
+
+// pageNames are the files of a sheet's pages: x.svg, x-2.svg and so on.
+func pageNames(first string, pages int) []string {
+	names := []string{first}
+	ext := filepath.Ext(first)
+	for i := 2; i <= pages; i++ {
+		names = append(names, fmt.Sprintf("%s-%d%s", strings.TrimSuffix(first, ext), i, ext))
+	}
+	return names
 }
 
 // sheet draws the wiring sheet.

@@ -115,14 +115,14 @@ func TestFiveMetresOfThreeAmperes(t *testing.T) {
 // layouts are the ways in which panels are wired, with draws that differ from
 // pixel to pixel. All values are invented.
 func layouts() map[string]struct {
-	plan Plan
-	draw []int64
-	off  float64 // of ngspice, as a share
+	plan    Plan
+	draw    []int64
+	starves bool
 } {
 	type layout = struct {
-		plan Plan
-		draw []int64
-		off  float64
+		plan    Plan
+		draw    []int64
+		starves bool
 	}
 	wave := func(n int, amps float64) []int64 {
 		d := flat(n, amps)
@@ -134,7 +134,7 @@ func layouts() map[string]struct {
 	inf := math.Inf(1)
 	wire := func(loop float64) Pair { return Pair{loop * 0.6, loop * 0.4} } // the fuse is in the plus wire
 	one := []Supply{{Volts: 12, Output: 0.015}}
-	exact, bent := 0.0001, 0.001
+	const exact, bent = false, true // bent: some pixels starve
 	return map[string]layout{
 		"one end":   {Plan{one, []Strip{even(60, 0.01, 9)}, []Feed{{0, Place{0, 0}, wire(0.08)}}, nil}, wave(60, 0.03), exact},
 		"both ends": {Plan{one, []Strip{even(60, 0.01, 9)}, []Feed{{0, Place{0, 0}, wire(0.08)}, {0, Place{0, 59}, wire(0.12)}}, nil}, wave(60, 0.03), exact},
@@ -166,16 +166,16 @@ func TestAgainstDense(t *testing.T) {
 }
 
 // ngspice, the open circuit simulator, finds the same voltages from netlists of its
-// own kind: within 0.01 %, where pixels starve within 0.1 %. Measured: 2e-11 of
-// the supply's volts at most.
+// own kind. Measured with version 39.3: they differ by 5e-13 of the supply's volts at
+// most, where pixels starve too. Asked for is 0.01 %, and 0.1 % where they starve.
 func TestAgainstNgspice(t *testing.T) {
 	exe := needNgspice(t)
 	for name, l := range layouts() {
 		t.Run(name, func(t *testing.T) {
 			g := newGraph(l.plan)
 			s := solved(t, l.plan, l.draw)
-			require.Equal(t, l.off > 0.0001, s.Starved() > 0)
-			g.agree(t, s, g.ngspice(t, exe, l.draw), l.off)
+			require.Equal(t, l.starves, s.Starved() > 0)
+			g.agree(t, s, g.ngspice(t, exe, l.draw), 1e-9)
 		})
 	}
 }
