@@ -122,7 +122,7 @@ func TestExamplesWork(t *testing.T) {
 	a := &app{out: &out, err: &errs}
 	bin := t.TempDir()
 	require.NoError(t, os.Symlink(exe, filepath.Join(bin, "paneglow")))
-	for _, c := range []*cobra.Command{a.demoCommand(), a.newCommand(), a.checkCommand(), a.renderCommand(), a.exportCommand(), a.inspectCommand(), a.adviseGlassCommand(), a.advisePowerCommand(), a.adviseEnergyCommand(), a.reportCommand(), a.fitCurrentCommand(), a.explainCommand()} {
+	for _, c := range []*cobra.Command{a.demoCommand(), a.newCommand(), a.checkCommand(), a.renderCommand(), a.exportCommand(), a.inspectCommand(), a.adviseGlassCommand(), a.advisePowerCommand(), a.adviseEnergyCommand(), a.reportCommand(), a.fitCurrentCommand(), a.fitGlassCommand(), a.explainCommand()} {
 		t.Run(c.Name(), func(t *testing.T) {
 			require.NotEmpty(t, c.Example)
 			for line := range strings.SplitSeq(strings.TrimSpace(c.Example), "\n") {

@@ -19,7 +19,7 @@ import (
 // beginning.
 func sourceCodes(t *testing.T) map[string]string {
 	t.Helper()
-	whole := regexp.MustCompile(`"((?:clip|color|controller|glass|layer|layout|machine|pattern|picture|power|safety|script|show|table|unit)\.[a-z_]*[a-z])"`)
+	whole := regexp.MustCompile(`"((?:clip|color|controller|glass|layer|layout|machine|pattern|photo|picture|power|safety|script|show|table|unit)\.[a-z_]*[a-z])"`)
 	script := regexp.MustCompile(`(?:\bwrong\(|\.err\([^"\n]*, |\btell\([^"\n]*, |\.(?:note|hint)\([^"\n]*, )"([a-z_]+)"`)
 	unknown := regexp.MustCompile(`\.unknown\([^"\n]*(?:"[^"\n]*"[^"\n]*)*?, "([a-z]+)", `)
 	codes := map[string]string{}
@@ -48,7 +48,7 @@ func sourceCodes(t *testing.T) map[string]string {
 			return nil
 		}))
 	}
-	for _, no := range []string{"machine.toml", "show.toml", "glass.scatter", "glass.haze"} { // file names and keys, not codes
+	for _, no := range []string{"machine.toml", "show.toml", "glass.scatter", "glass.haze", "glass.lambertian"} { // file names and keys, not codes
 		delete(codes, no)
 	}
 	return codes

@@ -15,7 +15,7 @@ func (a *app) newCommand() *cobra.Command {
 	return &cobra.Command{
 		Use:     "new DIR",
 		Short:   "write a small show to begin with",
-		Long:    "New makes a folder with show.toml and machine.toml: one strip and a few states, ready to change.",
+		Long:    "New makes a folder with show.toml and machine.toml (one strip and a few states, ready to change)\nand a simulated photo of one lit pixel to try fit glass on.",
 		Example: "  paneglow new my-panel",
 		Args:    argument("the folder to make"),
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -24,15 +24,16 @@ func (a *app) newCommand() *cobra.Command {
 			}
 			fmt.Fprintf(a.out, `made %[1]s: a show of one strip and its machine
 
-  %-[4]*[2]s   what the panel shows: change a color or a time
-  %-[4]*[3]s   the panel as built: write in your own numbers
+  %-[5]*[2]s   what the panel shows: change a color or a time
+  %-[5]*[3]s   the panel as built: write in your own numbers
+  %-[5]*[4]s   one lit pixel behind this glass, to try fit glass on
 
 next:
   paneglow check %[1]s
   paneglow render %[1]s -o %[1]s/glass.png
   paneglow render %[1]s --view timeline -o %[1]s/timeline.png
   paneglow explain           lists patterns, words and findings
-`, args[0], filepath.Join(args[0], "show.toml"), filepath.Join(args[0], "machine.toml"), len(filepath.Join(args[0], "machine.toml")))
+`, args[0], filepath.Join(args[0], "show.toml"), filepath.Join(args[0], "machine.toml"), filepath.Join(args[0], "simulated-photo.jpg"), len(filepath.Join(args[0], "simulated-photo.jpg")))
 			return nil
 		},
 	}

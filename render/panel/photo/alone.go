@@ -83,7 +83,7 @@ func (r *Result) note(p *Picture) {
 			"the LED's own %v makes %s of the spot's width squared: a wrong size would show as scatter", r.Emitter, percent(r.LEDShare))
 	}
 	if r.Sharp {
-		add(finding.Note, "photo.sharp", "", "a sharp image of the LED stands in the middle: part of the light goes straight through, and the middle was left out")
+		add(finding.Note, "photo.sharp", "estimate the share that is scattered, and write it into the machine file as the glass's haze", "a sharp image of the LED stands in the middle: part of the light goes straight through, and the middle was left out")
 	}
 	if r.Residual > 0.03 {
 		add(finding.Warning, "photo.misfit", "keep exposure and contrast settings fixed, darken the room, cover bright walls; look at the chart",

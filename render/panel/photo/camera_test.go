@@ -41,7 +41,7 @@ type camera struct {
 
 // still is a camera that takes a good picture.
 func still(fwhm, q float64) camera {
-	return camera{fwhm: fwhm, q: q, half: 60, depth: 30, scale: 0.25, w: 600, h: 480, x: 303.3, y: 237.8, peak: 0.8, ambient: 0.01, noise: 0.003, shot: 0.01, deep: true, seed: 1}
+	return camera{fwhm: fwhm, q: q, half: 60, depth: 30, scale: 0.4, w: 360, h: 288, x: 183.3, y: 142.8, peak: 0.8, ambient: 0.01, noise: 0.003, shot: 0.01, deep: true, seed: 1}
 }
 
 // u balances a lobe: u(b) times the sum of u G over the disc is 1.
@@ -71,7 +71,7 @@ func balanced(s float64) balance {
 		b.u[k] = 1 / (math.Sqrt(2*math.Pi) * s)
 	}
 	cell := 4 / float64(n*n)
-	for range 40 {
+	for range 15 {
 		next := make([]float64, radii+1)
 		for k := range next {
 			at := float64(k) / radii
@@ -211,15 +211,30 @@ func (c *camera) jpeg(t testing.TB, quality int) []byte {
 	return b.Bytes()
 }
 
-// shoot takes a picture and reads it, as PNG, or as JPEG of a quality.
+// shoot takes a picture and reads it: as JPEG of a quality, or at 0 without loss.
 func (c *camera) shoot(t testing.TB, quality int) *Picture {
-	name, b := "photo.png", []byte(nil)
-	if quality > 0 {
-		name, b = "photo.jpg", c.jpeg(t, quality)
-	} else {
-		b = c.png(t)
+	if quality == 0 { // as a PNG would be read, see TestPNG
+		p := &Picture{Name: "photo.png", W: c.w, H: c.h, Format: "png", Bits: 8, img: c.image(c.light()), light: c.encoding.table()}
+		if c.deep {
+			p.Bits = 16
+		}
+		return p
 	}
-	p, err := Read(name, b, c.encoding)
+	p, err := Read("photo.jpg", c.jpeg(t, quality), c.encoding)
 	require.NoError(t, err)
 	return p
+}
+
+func TestPNG(t *testing.T) {
+	for _, deep := range []bool{false, true} {
+		c := still(25, 0.15)
+		c.deep = deep
+		read, err := Read("photo.png", c.png(t), c.encoding)
+		require.NoError(t, err)
+		a, err := Fit(read, c.settings())
+		require.NoError(t, err)
+		b, err := Fit(c.shoot(t, 0), c.settings())
+		require.NoError(t, err)
+		require.Equal(t, a, b)
+	}
 }

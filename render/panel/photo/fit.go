@@ -247,12 +247,12 @@ func (r *Result) model(radii []float64, factor float64) (*model, error) {
 func (r *Result) deeper(d *data) error {
 	const more = 1.02
 	e := *d
-	e.now = make([]float64, len(d.now))
+	e.now, e.z = make([]float64, len(d.now)), make([]float64, len(d.z))
 	var err error
 	if e.m, err = r.model(d.radii, more); err != nil {
 		return err
 	}
-	g := e.solve()
+	g := e.solveNear(math.Log(widthOf(unit.Angle(r.Scatter.Value))))
 	r.DepthPerMM = (float64(scatterOf(math.Exp(g.x[lnWidth]))) - r.Scatter.Value) / ((more - 1) * float64(r.Depth))
 	return nil
 }

@@ -38,19 +38,18 @@ func TestScatter(t *testing.T) {
 		{"narrow LED", 0, func(c *camera) { c.half = 30 }},
 		{"slope and tint", 85, func(c *camera) { c.slope, c.ambient, c.tint = 0.08, 0.08, [3]float64{0.7, 1, 0.5} }},
 		{"linear", 0, func(c *camera) { c.encoding.Gamma = 1 }},
-		{"deep", 0, func(c *camera) { c.depth, c.scale = 60, 0.6 }},
+		{"deep", 0, func(c *camera) { c.depth, c.scale = 60, 0.7 }},
 		{"dark room", 90, func(c *camera) { c.ambient = 0 }},
 	}
 	worst, share := 0.0, 0.0
 	for i, fwhm := range []float64{8, 15, 25, 40, 60} {
 		for j, q := range []float64{0, 0.15, 0.6} {
 			for k, kind := range kinds {
-				if (i+2*j+k)%5 != 0 { // a fifth of the combinations: each kind three times
+				if (i+2*j+k)%5 != 0 || raced && (i+j+k)%4 != 0 { // a fifth of the combinations: each kind three times
 					continue
 				}
 				t.Run(fmt.Sprintf("%v deg %v %s", fwhm, q, kind.name), func(t *testing.T) {
 					c := still(fwhm, q)
-					c.scale, c.w, c.h, c.x, c.y = 0.35, 400, 320, 203.3, 157.8
 					kind.change(&c)
 					r, err := Fit(c.shoot(t, kind.quality), c.settings())
 					require.NoError(t, err)
@@ -75,7 +74,10 @@ func TestScatter(t *testing.T) {
 // sectors and residuals tell. Phone: JPEG, a lens that nobody corrects,
 // clipping, a camera not quite straight, which the allowances must cover.
 func TestIntervalsCover(t *testing.T) {
-	const seeds = 60
+	seeds := 50
+	if raced {
+		seeds = 6
+	}
 	for _, kind := range []string{"noisy", "phone"} {
 		t.Run(kind, func(t *testing.T) {
 			scatter, share, n := 0, 0, 0
@@ -130,7 +132,7 @@ func drawn(seed uint64, kind string) (camera, int) {
 // A core clipped down to a tenth of the peak leaves enough slope; below it is
 // refused. So leastSlope stands where it stands.
 func TestClipped(t *testing.T) {
-	worst := 0.0
+	worst, refused := 0.0, 0
 	for _, fwhm := range []float64{12, 25, 50} {
 		for _, peak := range []float64{1.2, 2, 3, 4, 40} {
 			c := still(fwhm, 0.15)
@@ -138,15 +140,17 @@ func TestClipped(t *testing.T) {
 			r, err := Fit(c.shoot(t, 90), c.settings())
 			if err != nil {
 				require.Regexp(t, "clipped|leaves the picture", err.Error()) // a core of white fills it
-				require.GreaterOrEqual(t, peak, 4.0)
+				require.Greater(t, peak, 2.0)
+				refused++
 				continue
 			}
-			require.Less(t, peak, 40.0)
 			require.Greater(t, r.Clipped, 0.1)
 			worst = math.Max(worst, math.Abs(r.Scatter.Value/fwhm-1))
 		}
 	}
-	t.Logf("off by at most %.2f %%", 100*worst)
+	t.Logf("off by at most %.2f %%, %d refused", 100*worst, refused)
+	require.GreaterOrEqual(t, refused, 3, "at a peak of 40 all are")
+	require.Less(t, refused, 7)
 	require.Less(t, worst, 0.02)
 }
 
@@ -154,6 +158,9 @@ func TestClipped(t *testing.T) {
 // camera's curve: measured here.
 func TestWrongSettings(t *testing.T) {
 	for _, fwhm := range []float64{12, 25, 50} {
+		if raced && fwhm != 25 {
+			continue
+		}
 		c := still(fwhm, 0.15)
 		p := c.shoot(t, 0)
 		change := func(what string, s Settings, lo, hi float64) {
@@ -209,6 +216,9 @@ func TestDepthPerMM(t *testing.T) {
 // A sharp image of the LED, as clear parts of the glass give, is left out.
 func TestSharpImage(t *testing.T) {
 	for _, light := range []float64{0.3, 1, 4} {
+		if raced && light != 1 {
+			continue
+		}
 		c := still(25, 0.15)
 		c.sharp, c.emitter, c.peak = light, 5, 0.3
 		r, err := Fit(c.shoot(t, 0), c.settings())
@@ -253,7 +263,7 @@ func TestDarkFrame(t *testing.T) {
 			x, y := float64(i%c.w)-80, float64(i/c.w)-60
 			light[i] += 0.2 * math.Exp(-(x*x+y*y)/1800)
 		}
-		light[c.w*300+400] += 2
+		light[c.w*40+300] += 2
 	}
 	read := func(light []float64) *Picture {
 		return &Picture{Name: "photo.png", W: c.w, H: c.h, Format: "png", Bits: 16, img: c.image(light), light: c.encoding.table()}

@@ -43,7 +43,7 @@ func TestRefusals(t *testing.T) {
 		"two, one on the edge": {"photo.several", "second light", func(c *camera) { c.more = [][3]float64{{2, 2, 0.5}} }},
 		"three of one pixel":   {"photo.several", "", func(c *camera) { c.more = [][3]float64{{c.x - near/c.scale, c.y, 1}, {c.x + near/c.scale, c.y, 1}} }},
 		"two, run together": {"photo.several", "longer than wide", func(c *camera) {
-			c.depth, c.fwhm, c.scale = 60, 50, 0.7
+			c.depth, c.fwhm, c.scale = 60, 50, 0.8
 			c.more = [][3]float64{{c.x + near/c.scale, c.y, 1}}
 		}},
 		"from the side":       {"photo.several", "longer than wide", func(c *camera) { c.stretch = 0.1 }},
@@ -60,7 +60,6 @@ func TestRefusals(t *testing.T) {
 	} {
 		t.Run(name, func(t *testing.T) {
 			cam := still(25, 0.15)
-			cam.w, cam.h, cam.x, cam.y = 400, 320, 203.3, 157.8
 			c.change(&cam)
 			_, err := Fit(cam.shoot(t, 0), cam.settings())
 			refused(t, err, c.code, c.message)

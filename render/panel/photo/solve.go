@@ -39,13 +39,14 @@ type data struct {
 	whole    []float64 // the same with the background
 	sigma    []float64 // standard deviations that the weights are made of
 	now      []float64 // scratch: the lobe by radius
+	z        []float64 // scratch: residuals of the last fit, where the next begins
 	floor    float64   // the lowest value, of full scale
 	contrast float64   // highest less lowest value, of full scale
 }
 
 // newData takes the rings listed; unit is a photo pixel in depths.
 func newData(rings []ring, at []int, unit float64) *data {
-	d := &data{radii: []float64{0}, floor: math.Inf(1), now: make([]float64, len(at)+1)}
+	d := &data{radii: []float64{0}, floor: math.Inf(1), now: make([]float64, len(at)+1), z: make([]float64, len(at))}
 	top := math.Inf(-1)
 	for _, i := range at {
 		d.floor, top = math.Min(d.floor, rings[i].value), math.Max(top, rings[i].value)
@@ -72,10 +73,19 @@ type fitted struct {
 // solve tries all widths of the model's nodes and half-way between, then looks
 // closely at the best. The shares are solved for at each width, and none is
 // below zero.
-func (d *data) solve() fitted {
+func (d *data) solve() fitted { return d.solveIn(0, 2*nodes-2) }
+
+// solveNear looks only around a width.
+func (d *data) solveNear(lnS float64) fitted {
+	i := int((lnS - d.m.lo) / d.m.step * 2)
+	return d.solveIn(max(i-3, 0), min(i+4, 2*nodes-2))
+}
+
+// solveIn looks at half nodes from..to.
+func (d *data) solveIn(from, to int) fitted {
 	last := d.m.lo + d.m.step*(nodes-1)
 	best := fitted{cost: math.Inf(1)}
-	for i := range 2*nodes - 1 {
+	for i := from; i <= to; i++ {
 		if f := d.given(d.m.lo + d.m.step*float64(i)/2); f.cost < best.cost {
 			best = f
 		}
@@ -137,8 +147,7 @@ func (d *data) linear(lnS float64, of ...int) fitted {
 	n := len(of)
 	var x mat.VecDense
 	var chol mat.Cholesky
-	z := make([]float64, len(d.value))
-	last := math.Inf(1)
+	z, last := d.z, math.Inf(1)
 	for range 30 {
 		var sum [unknowns * unknowns]float64
 		var right [unknowns]float64
@@ -176,7 +185,7 @@ func (d *data) linear(lnS float64, of ...int) fitted {
 			cost += 2 * (math.Sqrt(1+z[i]*z[i]) - 1)
 		}
 		f.cost = cost
-		if last-cost < 1e-9*(1+cost) {
+		if last-cost < 1e-8*(1+cost) {
 			break
 		}
 		last = cost
