@@ -83,6 +83,9 @@ depths, at most 2 %.`,
 	fl.StringVar(&f.chart, "chart", "", "also draw the radial profile over the fit, to a .png file")
 	fl.BoolVar(&f.write, "write", false, "write scatter and lambertian into the machine file, in place")
 	fl.BoolVar(&f.asJSON, "json", false, "print the result as JSON")
+	for _, name := range []string{"depth", "scale", "between", "distance", "half-angle", "emitter"} {
+		fl.Lookup(name).DefValue = "" // that it is zero is no news
+	}
 	return c
 }
 

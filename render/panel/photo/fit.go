@@ -76,6 +76,9 @@ func Fit(p *Picture, s Settings) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
+	if err := s.plausible(p, sp, pl); err != nil {
+		return nil, err
+	}
 	// As far as the Lambertian part goes, which is as wide as the pane is deep.
 	reach := math.Max(6*sp.half, math.Min(3.5*float64(s.Depth/s.Scale), float64(max(p.W, p.H))))
 	w := newWindow(pl, sp, reach, black)
@@ -113,6 +116,31 @@ func (s *Settings) check(p *Picture) error {
 	if d := s.Dark; d != nil && (d.W != p.W || d.H != p.H) {
 		return refuse(d.Name, "photo.dark_size", "take both photos with the same camera, unmoved, and crop neither",
 			"the dark frame has %d x %d pixels, the photo %d x %d", d.W, d.H, p.W, p.H)
+	}
+	return nil
+}
+
+// plausible refuses a spot that no glass makes at this depth: then a length is
+// wrong. The widest is an ideal diffuser's, half as high at d sqrt(2^(2/(m+3))-1);
+// a clipped one may be measured at a twentieth of its height.
+func (s *Settings) plausible(p *Picture, sp *spot, pl *plane) error {
+	order, err := panel.Order(s.HalfAngle)
+	if err != nil {
+		return err
+	}
+	level := 2.0
+	if clipped(pl.v[int(sp.y+0.5)*pl.w+int(sp.x+0.5)]) {
+		level = 20
+	}
+	d, half := float64(s.Depth), sp.half*float64(s.Scale)
+	widest := 1.5*d*math.Sqrt(math.Pow(level, 2/(order+3))-1) + float64(s.Emitter)/2
+	narrowest := d * widthOf(leastScatter)
+	const fix = "check --scale (or the marks and the length between them) and --depth"
+	switch {
+	case half > widest:
+		return refuse(p.at(sp.x, sp.y), "photo.scale", fix, "the spot is %.3g mm wide at half height: glass %v before an LED makes none wider than %.3g mm", 2*half, s.Depth, 2*widest)
+	case half < narrowest:
+		return refuse(p.at(sp.x, sp.y), "photo.scale", fix, "the spot is %.2g mm wide at half height: glass %v before an LED makes none narrower than %.2g mm", 2*half, s.Depth, 2*narrowest)
 	}
 	return nil
 }

@@ -243,6 +243,8 @@ func TestOpal(t *testing.T) {
 	require.False(t, r.Determined)
 	require.Equal(t, "photo.undetermined", r.Notes[0].Code)
 	require.Less(t, r.Scatter.Low, 0.8*r.Scatter.High)
+	require.True(t, r.Lambertian.holds(1), "%+v", r.Lambertian)
+	require.Less(t, r.Lambertian.Low, r.Lambertian.High)
 }
 
 // A spot that is mostly the LED itself: the interval is wide or it is said.

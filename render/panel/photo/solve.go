@@ -110,6 +110,9 @@ func (d *data) solveIn(from, to int) fitted {
 			best = f
 		}
 	}
+	if best.x[ofLobe] == 0 {
+		best.x[lnWidth] = last // no lobe: what it might hide is most like the widest
+	}
 	w := best.x[lnWidth]
 	best.free[lnWidth] = w > d.m.lo+1e-5 && w < last-1e-5 && best.x[ofLobe] > 0
 	return best
@@ -262,8 +265,8 @@ func (d *data) share(f *fitted) float64 {
 func (d *data) influence(f *fitted) *mat.Dense {
 	var of []int
 	for k, free := range f.free {
-		if free || k == ofLambert && f.x[ofLobe] > 0 {
-			of = append(of, k) // a share that was held at zero has an uncertainty as well
+		if free || k == ofLambert || k == ofLobe {
+			of = append(of, k) // what was held at zero has an uncertainty as well
 		}
 	}
 	rings := len(d.value)
