@@ -15,8 +15,12 @@ import (
 // are zero because they were refused are passed over.
 func CheckMachine(m *Machine) finding.List {
 	d := &decoder{}
+	for _, s := range m.Supplies() {
+		checkSupply(d, s)
+	}
 	for i := range m.Parts {
-		checkPart(d, &m.Parts[i], m.Supply)
+		checkPart(d, &m.Parts[i])
+		checkVolts(d, m, &m.Parts[i])
 	}
 	total := 0
 	for i := range m.Strips {
@@ -29,6 +33,7 @@ func CheckMachine(m *Machine) finding.List {
 		total += m.Strips[i].Pixels
 	}
 	checkLines(d, m)
+	checkHangs(d, m)
 	for i := range m.Feeds {
 		f := &m.Feeds[i]
 		checkPlace(d, m, "feed", "at", Place{f.Strip, f.Pixel}, f.Keys, f.Pos)
@@ -57,7 +62,7 @@ func CheckMachine(m *Machine) finding.List {
 	return d.list
 }
 
-func checkPart(d *decoder, p *Part, supply Supply) {
+func checkPart(d *decoder, p *Part) {
 	letters := []byte(p.Order)
 	slices.Sort(letters)
 	if p.Order != "" && string(letters) != "BGR" && string(letters) != "BGRW" {
@@ -80,13 +85,32 @@ func checkPart(d *decoder, p *Part, supply Supply) {
 	if p.Least > p.Nominal && p.Nominal > 0 {
 		d.fail(p.Keys.At("volts.least", p.Pos), "machine.least_over_nominal", fmt.Sprintf("least %s is more than nominal %s", p.Least, p.Nominal), "exchange them")
 	}
-	// Enclosed supplies adjust by about 15 % (common practice); 12 V on 5 V parts destroys them.
-	if p.Nominal > 0 && supply.Volts > 0 && (supply.Volts-p.Nominal)*100 > p.Nominal*15 {
-		d.fail(p.Keys.At("volts.nominal", p.Pos), "machine.over_voltage", fmt.Sprintf("part %q is made for %s, the supply gives %s", p.Name, p.Nominal, supply.Volts),
-			"use a supply of the part's voltage: more destroys it")
+}
+
+// checkVolts holds a part against every supply that one of its strips hangs
+// on; a part without strips against the first.
+func checkVolts(d *decoder, m *Machine, p *Part) {
+	var on []*Supply
+	for i, s := range m.Supplies() {
+		for j := range m.Strips {
+			if m.Strips[j].Part == p.Name && m.SupplyIndex(m.Strips[j].Supply) == i {
+				on = append(on, s)
+				break
+			}
+		}
 	}
-	if supply.Volts > 0 && p.Least > supply.Volts {
-		d.fail(p.Keys.At("volts.least", p.Pos), "machine.under_voltage", fmt.Sprintf("part %q needs %s, the supply gives %s", p.Name, p.Least, supply.Volts), "use a supply of the part's voltage")
+	if len(on) == 0 {
+		on = append(on, &m.Supply)
+	}
+	for _, supply := range on {
+		// Enclosed supplies adjust by about 15 % (common practice); 12 V on 5 V parts destroys them.
+		if p.Nominal > 0 && supply.Volts > 0 && (supply.Volts-p.Nominal)*100 > p.Nominal*15 {
+			d.fail(p.Keys.At("volts.nominal", p.Pos), "machine.over_voltage", fmt.Sprintf("part %q is made for %s, the supply gives %s", p.Name, p.Nominal, supply.Volts),
+				"use a supply of the part's voltage: more destroys it")
+		}
+		if supply.Volts > 0 && p.Least > supply.Volts {
+			d.fail(p.Keys.At("volts.least", p.Pos), "machine.under_voltage", fmt.Sprintf("part %q needs %s, the supply gives %s", p.Name, p.Least, supply.Volts), "use a supply of the part's voltage")
+		}
 	}
 }
 

@@ -33,11 +33,7 @@ func ParseMachine(file string, src []byte) (*Machine, finding.List) {
 	for _, p := range s.tables("strip", `a table [[strip]]`, true) {
 		m.Strips = append(m.Strips, readStrip(p))
 	}
-	if p := s.sub("supply", `a table [supply]`, true); p != nil {
-		p.path, p.title = "", "[supply]"
-		p.keys = Keys{}
-		m.Supply = readSupply(p)
-	}
+	m.Supply, m.Further = readSupplies(s)
 	m.Wiring = Wiring{Temperature: 40, Contact: 0.01}
 	if p := s.sub("wiring", `a table [wiring]`, false); p != nil {
 		p.path, p.title = "", "[wiring]"
@@ -65,6 +61,7 @@ func ParseMachine(file string, src []byte) (*Machine, finding.List) {
 	unique(d, "part", m.Parts, func(p *Part) (string, Pos) { return p.Name, p.Keys.At("name", p.Pos) })
 	unique(d, "line", m.Lines, func(p *Line) (string, Pos) { return p.Name, p.Keys.At("name", p.Pos) })
 	unique(d, "strip", m.Strips, func(p *Strip) (string, Pos) { return p.Name, p.Keys.At("name", p.Pos) })
+	unique(d, "supply", append([]Supply{m.Supply}, m.Further...), func(p *Supply) (string, Pos) { return p.Name, p.Keys.At("name", p.Pos) })
 	unique(d, "load", m.Loads, func(p *Load) (string, Pos) { return p.Name, p.Keys.At("name", p.Pos) })
 	unique(d, "sensor", m.Sensors, func(p *Sensor) (string, Pos) { return p.Name, p.Keys.At("name", p.Pos) })
 	if !tr.bad {
@@ -219,6 +216,7 @@ func readStrip(s *scope) Strip {
 	p.Pixels = s.integer("pixels", "pixels = 77", true, 0, 1, MaxPixels)
 	p.Hidden = s.integers("hidden", "hidden = [0, 41]", 0, MaxPixels)
 	p.Missing = s.integers("missing", "missing = [12]", 0, MaxPixels)
+	p.Supply = s.text("supply", `supply = "b"`, false)
 	for _, t := range s.tables("stretches", `stretches = [{ from = 40, white = [1, 0.95, 0.9], gain = 0.93 }]`, false) {
 		p.Stretches = append(p.Stretches, Stretch{
 			From: t.integer("from", "from = 40", true, 0, 0, MaxPixels),
@@ -236,20 +234,6 @@ func readStrip(s *scope) Strip {
 	return p
 }
 
-func readSupply(s *scope) Supply {
-	p := Supply{Pos: s.t.pos, Keys: s.keys}
-	p.Volts = quantity(s, "volts", "12 V", true, 0, unit.ParseVoltage, above(unit.Voltage(0)))
-	p.Amps = quantity(s, "amps", "8.3 A", true, 0, unit.ParseCurrent, above(unit.Current(0)))
-	p.Share = quantity(s, "share", "80 %", false, 800000, unit.ParseShare, within(unit.Share(10000), 1000000))
-	p.Surge = quantity(s, "surge", "100 %", false, 1000000, unit.ParseShare, within(unit.Share(10000), 2000000))
-	p.Resistance = quantity(s, "resistance", "20 mohm", false, 0, unit.ParseResistance, within(unit.Resistance(0), 100))
-	lead := s.t.get("wire") != nil || s.t.get("length") != nil
-	p.Wire = s.wire("wire", "2.5 mm2", lead)
-	p.Length = quantity(s, "length", "300 mm", lead, 0, unit.ParseLength, wireLength)
-	s.done()
-	return p
-}
-
 func readLoad(s *scope) Load {
 	l := Load{Pos: s.t.pos, Keys: s.keys}
 	l.Name = s.name("load", `name = "carousel"`)
@@ -257,6 +241,7 @@ func readLoad(s *scope) Load {
 	l.Start = quantity(s, "start", "4.8 A", false, l.Amps, unit.ParseCurrent)
 	l.Stall = quantity(s, "stall", "6 A", false, 0, unit.ParseCurrent)
 	l.CutOff = quantity(s, "cut_off", "3 s", l.Stall > 0, 0, unit.ParseTime)
+	l.Supply = s.text("supply", `supply = "b"`, false)
 	s.done()
 	return l
 }

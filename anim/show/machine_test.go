@@ -153,6 +153,14 @@ func TestMachineFaults(t *testing.T) {
 		{`rails = "0.16 ohm/m"`, `rails = «"0 ohm/m"»`, "show.out_of_range", `rails: 0 ohm/m is outside 0.1 mohm/m to 1000 ohm/m`, `write a value such as "0.16 ohm/m"`},
 		{"[supply]\nvolts = \"12 V\"\n", "[«supply»]\nvolts = \"12 V\"\nwire = \"2.5 mm2\"\n", "show.missing_key", `[supply] has no length`, `add length = "300 mm"`},
 		{`start = "4.8 A"`, `start = «"2 A"»`, "machine.start_below_running", `load "carousel" starts with 2 A and runs with 2.4 A`, `write the current while it starts, its running current included`},
+		{`amps = "8.3 A"`, "amps = \"8.3 A\"\nslew = { rise = «\"20 A\"» }", "unit.unknown", `slew.rise: 20 A is a current, not a slew rate`, `write a slew rate such as "20 A/s" (units: mA/s, A/s, A/ms)`},
+		{`amps = "8.3 A"`, "amps = \"8.3 A\"\ntemperature = \"75 degC\"\nderate = [[\"50 degC\", \"100 %\"], «[\"50 degC\", \"60 %\"]»]", "machine.derate", `the curve goes from 100 % at 50 degC to 60 % at 50 degC`, `write the data sheet's points by rising temperature; the share falls`},
+		{`amps = "8.3 A"`, "amps = \"8.3 A\"\nderate = «[[\"50 degC\", \"100 %\"]]»\ntemperature = \"30 degC\"", "show.wrong_count", `derate has 1 values, not 2 to 16`, `write derate = [["50 degC", "100 %"], ["70 degC", "60 %"]]`},
+		{`amps = "8.3 A"`, "amps = \"8.3 A\"\ntemperature = «\"71 degC\"»\nderate = [[\"50 degC\", \"100 %\"], [\"70 degC\", \"60 %\"]]", "machine.derate", `the air of 71 degC is hotter than the curve's end at 70 degC`, `move the supply to cooler air, or take one that is made for the heat`},
+		{`amps = "8.3 A"`, "amps = \"8.3 A\"\ntemperature = «\"40 degC\"»", "machine.derate", `a temperature without derate changes nothing`, `add the data sheet's curve: derate = [["50 degC", "100 %"], ["70 degC", "60 %"]]`},
+		{"[supply]\n", "[[«supply»]]\nvolts = \"12 V\"\namps = \"6 A\"\n[[supply]]\nname = \"b\"\n", "show.missing_key", `supply 1 has no name`, `add name = "b"`},
+		{`pixels = 5`, "pixels = 5\nsupply = «\"b\"»", "machine.unknown_supply", `there is no supply "b"`, `there is none to choose from`},
+		{`start = "4.8 A"`, "start = «\"9 A\"»", "machine.load_over_supply", `load "carousel" asks for 9 A (start), its supply gives 8.3 A`, `take a larger supply, or give the load one of its own: [[supply]]`},
 		{`machine_ram = "1500 B"`, `machine_ram = «"9 KiB"»`, "machine.no_room", `the machine's own variables of 9 KiB are more than the ram of 8 KiB`, `correct ram or machine_ram`},
 		{`name = "carousel"`, `name = «"the carousel"»`, "show.bad_name", `name "the carousel" holds ' '`, `use letters a to z, digits, - and _`},
 		{`baud = 500000`, `baud = «true»`, "show.wrong_type", `baud is true or false, not a whole number`, `write baud = 500000`},
@@ -163,6 +171,34 @@ func TestMachineFaults(t *testing.T) {
 			requireFault(t, list, where, w)
 		})
 	}
+}
+
+// Several supplies: the first is what hangs on no other, and each part is held
+// against the volts of the supply it hangs on.
+func TestSupplies(t *testing.T) {
+	const two = "[[supply]]\nname = \"light\"\nvolts = \"12 V\"\namps = \"5 A\"\nrail_switch = true\nslew = { rise = \"20 A/s\", fall = \"0.04 A/ms\" }\n" +
+		"temperature = \"55 degC\"\nderate = [[\"50 degC\", \"100 %\"], [\"70 degC\", \"60 %\"]]\n\n[[supply]]\nname = \"motors\"\n"
+	text := strings.Replace(goodMachine, "[supply]\n", two, 1)
+	text = strings.Replace(text, "start = \"4.8 A\"", "start = \"4.8 A\"\nsupply = \"motors\"", 1)
+	m, list := ParseMachine("f.toml", []byte(text))
+	require.NoError(t, list.Err())
+	require.Equal(t, "light", m.Supply.Name)
+	require.EqualValues(t, 5_000_000, m.Supply.Amps)
+	require.True(t, m.Supply.RailSwitch)
+	require.EqualValues(t, 20_000_000, m.Supply.Rise)
+	require.EqualValues(t, 40_000_000, m.Supply.Fall)
+	require.Equal(t, []Derate{{50, 1_000_000}, {70, 600_000}}, m.Supply.Derate)
+	require.Len(t, m.Further, 1)
+	require.EqualValues(t, 8_300_000, m.Supplies()[1].Amps)
+	require.Equal(t, 1, m.SupplyIndex(m.Loads[0].Supply))
+	require.Equal(t, 0, m.SupplyIndex(m.Strips[0].Supply))
+
+	// 24 V beside 12 V strips is no fault, until a strip hangs on it.
+	text = strings.Replace(text, "name = \"motors\"\nvolts = \"12 V\"", "name = \"motors\"\nvolts = \"24 V\"", 1)
+	_, list = ParseMachine("f.toml", []byte(text))
+	require.NoError(t, list.Err())
+	_, list = ParseMachine("f.toml", []byte(strings.Replace(text, "pixels = 5", "pixels = 5\nsupply = \"motors\"", 1)))
+	require.ErrorContains(t, list.Err(), "made for 12 V, the supply gives 24 V")
 }
 
 // One fault may have several findings: each is told once, none hides another.

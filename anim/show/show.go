@@ -25,7 +25,7 @@ func ParseShow(file string, src []byte) (*Show, finding.List) {
 	w.Title = s.text("title", `title = "Umbrella cabinet at a tram stop"`, true)
 	w.MachineFile = s.text("machine", `machine = "machine.toml"`, true)
 	w.FPS = s.integer("fps", "fps = 40", true, 0, 1, 120)
-	w.Cap = readCap(s)
+	w.Cap, w.Window = readCap(s)
 	w.Encoding = readEncoding(s)
 	if h := s.sub("host", "a table [host]", false); h != nil {
 		h.path, h.title = "", "[host]"
@@ -51,19 +51,34 @@ func ParseShow(file string, src []byte) (*Show, finding.List) {
 	return w, d.list
 }
 
-func readCap(s *scope) Cap {
+// DefaultWindow is what a cap "moment" smooths its gain over when it does not
+// say: slow enough not to be seen as a pulse, fast enough to give light back.
+const DefaultWindow = unit.Time(1e9)
+
+// readCap reads "show", "clip", "moment" or "moment 2 s".
+func readCap(s *scope) (Cap, unit.Time) {
 	n := s.want(kindText, "cap", `cap = "show"`, false)
-	switch {
-	case n == nil || n.text == "show":
-		return CapShow
-	case n.text == "clip":
-		return CapClip
-	case n.text == "moment":
-		s.d.fail(n.pos, "show.not_available", `cap: "moment", a gain that follows each frame, is not available in this version`, `write "show" (one gain for all clips) or "clip" (one for each)`)
-	default:
-		s.d.fail(n.pos, "show.unknown_word", fmt.Sprintf("cap: %q is none of show, clip", n.text), suggest(n.text, []string{"show", "clip"}))
+	if n == nil {
+		return CapShow, DefaultWindow
 	}
-	return CapShow
+	word, rest, timed := strings.Cut(n.text, " ")
+	switch {
+	case n.text == "show":
+		return CapShow, DefaultWindow
+	case n.text == "clip":
+		return CapClip, DefaultWindow
+	case word == "moment" && timed:
+		at := *n
+		at.text = rest
+		// Under a tenth of a second the gain would be seen to pump.
+		w := measure(s, &at, "cap", "1 s", unit.ParseTime, within(unit.Time(100e6), 60e9))
+		return CapMoment, w
+	case word == "moment":
+		return CapMoment, DefaultWindow
+	}
+	words := []string{"show", "clip", "moment"}
+	s.d.fail(n.pos, "show.unknown_word", fmt.Sprintf("cap: %q is none of show, clip, moment", n.text), suggest(n.text, words))
+	return CapShow, DefaultWindow
 }
 
 func readEncoding(s *scope) Encoding {

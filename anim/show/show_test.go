@@ -61,8 +61,10 @@ func TestShowFaults(t *testing.T) {
 	for _, w := range []wrong{
 		{"fps = 40", "fps = «121»", "show.out_of_range", `fps: 121 is outside 1 to 120`, `write fps = 40`},
 		{"fps = 40", "fps = «0»", "show.out_of_range", `fps: 0 is outside 1 to 120`, `write fps = 40`},
-		{"fps = 40", "fps = 40\ncap = «\"moment\"»", "show.not_available", `cap: "moment", a gain that follows each frame, is not available in this version`, `write "show" (one gain for all clips) or "clip" (one for each)`},
-		{"fps = 40", "fps = 40\ncap = «\"clips\"»", "show.unknown_word", `cap: "clips" is none of show, clip`, `write "clip"`},
+		{"fps = 40", "fps = 40\ncap = «\"moments\"»", "show.unknown_word", `cap: "moments" is none of show, clip, moment`, `write "moment"`},
+		{"fps = 40", "fps = 40\ncap = «\"moment 10 ms\"»", "show.out_of_range", `cap: 10 ms is outside 100 ms to 1 min`, `write a value such as "1 s"`},
+		{"fps = 40", "fps = 40\ncap = «\"moment 2\"»", "unit.missing", `cap: 2 has no unit`, `write "2 s" or "400 ms"`},
+		{"fps = 40", "fps = 40\ncap = «\"clips\"»", "show.unknown_word", `cap: "clips" is none of show, clip, moment`, `write "clip"`},
 		{"fps = 40", "fps = 40\nencoding = «\"gamma 5\"»", "show.out_of_range", `encoding: gamma 5 is not a number from 1 to 3`, `write "gamma 2.2"`},
 		{"fps = 40", "fps = 40\nencoding = «\"linear\"»", "show.unknown_word", `encoding: "linear" is not an encoding`, `write "srgb" or "gamma 2.2"`},
 		{"fps = 40", "fps = 40\n«tittle» = 3", "show.unknown_key", `unknown key "tittle" in the show file`, `write title`},
@@ -142,7 +144,7 @@ func TestEverythingWrongAtOnce(t *testing.T) {
 	text := `titel = "T"
 machine = 3
 fps = 400
-cap = "moment"
+cap = "momentary"
 [host]
 silence = "5"
 [[clip]]
@@ -170,7 +172,7 @@ level = "200 %"
 		`f.toml:1:1 show.unknown_key: unknown key "titel" in the show file; write title`,
 		`f.toml:2:11 show.wrong_type: machine is a whole number, not a text; write machine = "machine.toml"`,
 		`f.toml:3:7 show.out_of_range: fps: 400 is outside 1 to 120; write fps = 40`,
-		`f.toml:4:7 show.not_available: cap: "moment", a gain that follows each frame, is not available in this version; write "show" (one gain for all clips) or "clip" (one for each)`,
+		`f.toml:4:7 show.unknown_word: cap: "momentary" is none of show, clip, moment; write "moment"`,
 		`f.toml:5:2 show.missing_key: [host] has no then; add then = "rest"`,
 		`f.toml:6:11 unit.missing: silence: 5 has no unit; write "5 s" or "400 ms"`,
 		`f.toml:9:10 unit.number: length: 12,5 has a comma, numbers take a decimal point and no separators; write "12.5 s"`,

@@ -30,7 +30,8 @@ type Machine struct {
 	Parts      []Part
 	Lines      []Line
 	Strips     []Strip
-	Supply     Supply
+	Supply     Supply   // the first, or the only one
+	Further    []Supply // more of them: common minus, each with a plus of its own
 	Wiring     Wiring
 	Feeds      []Feed
 	Joints     []Joint
@@ -140,6 +141,7 @@ type Strip struct {
 	Hidden    []int            // indices without a place in the picture; they take no length on the path
 	Missing   []int            // indices that are dead and bridged: they keep their place and have no address
 	Stretches []Stretch
+	Supply    string      // that feeds it; "": the first
 	Depth     unit.Length // LED to glass, where it is not the panel's; 0: the panel's
 	Tilt      unit.Angle  // of the LEDs from the glass's normal, 0..90 deg
 	Towards   unit.Angle  // where tilted LEDs look, on the panel: 0 to the right, 90 deg up
@@ -153,18 +155,31 @@ type Stretch struct {
 	Gain     float64    // factor on all of them
 }
 
-// Supply is the one power supply that everything shares.
+// Supply is a power supply that strips and loads share. Several have their
+// minus in common and never a plus: what hangs on one never draws on another.
 type Supply struct {
-	Pos   Pos
-	Keys  Keys
-	Volts unit.Voltage
-	Amps  unit.Current
-	Share unit.Share // continuous loading; default 80 %
-	Surge unit.Share // for the second a load starts; default 100 %
+	Pos         Pos
+	Keys        Keys
+	Name        string // "" where there is one supply only
+	Volts       unit.Voltage
+	Amps        unit.Current  // rated, before Derate
+	Share       unit.Share    // continuous loading; default 80 %
+	Surge       unit.Share    // for the second a load starts; default 100 %
+	Temperature unit.Celsius  // of the air around it; with Derate only
+	Derate      []Derate      // its data sheet's curve, by rising temperature; empty: none
+	Rise, Fall  unit.SlewRate // fastest change of the lights' current; 0: any
+	RailSwitch  bool          // the strips' rail is switched on after the first black frame
 
 	Resistance unit.Resistance // of its output; default 0: it holds its volts
 	Wire       unit.Wire       // from its terminals to where the feeds fork; zero: they fork at the terminals
 	Length     unit.Length     // of that wire, one way
+}
+
+// Derate is one point of a supply's curve: the share of its amps that it gives
+// at a temperature. Straight lines lead from point to point.
+type Derate struct {
+	At    unit.Celsius
+	Share unit.Share
 }
 
 // Wiring is what all copper of the machine has in common.
@@ -214,6 +229,7 @@ type Load struct {
 	Amps   unit.Current // running
 	Start  unit.Current // while it starts, its running current included; default: running
 	Stall  unit.Current // when jammed, until CutOff; 0 when it cannot jam
+	Supply string       // that it hangs on; "": the first
 	CutOff unit.Time
 }
 
@@ -248,6 +264,7 @@ type Show struct {
 	MachineFile string
 	FPS         int
 	Cap         Cap
+	Window      unit.Time // CapMoment: over which the gain is smoothed; default 1 s
 	Encoding    Encoding
 	Host        Host
 	Clips       []Clip
@@ -263,6 +280,8 @@ const (
 	CapShow Cap = iota
 	// CapClip uses one gain per clip.
 	CapClip
+	// CapMoment lets the gain follow the frames, smoothed over Show.Window.
+	CapMoment
 )
 
 // Encoding says how 8-bit colors and pictures are decoded to light.

@@ -177,3 +177,11 @@ func (x *Celsius) Set(text string) error           { return set(x, ParseCelsius,
 func (x *Celsius) Type() string                    { return celsiuses.typ }
 func (x Celsius) MarshalText() ([]byte, error)     { return []byte(x.String()), nil }
 func (x *Celsius) UnmarshalText(text []byte) error { return set(x, ParseCelsius, string(text)) }
+
+// ParseSlewRate reads how fast a current changes; its error is a *ParseError.
+func ParseSlewRate(text string) (SlewRate, error)   { return parseInt[SlewRate](&slewRates, text) }
+func (x SlewRate) String() string                   { return printInt(&slewRates, x) }
+func (x *SlewRate) Set(text string) error           { return set(x, ParseSlewRate, text) }
+func (x *SlewRate) Type() string                    { return slewRates.typ }
+func (x SlewRate) MarshalText() ([]byte, error)     { return []byte(x.String()), nil }
+func (x *SlewRate) UnmarshalText(text []byte) error { return set(x, ParseSlewRate, string(text)) }

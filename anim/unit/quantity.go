@@ -63,11 +63,13 @@ var (
 		"degC", "40 degC", -100, 300, "-100 degC to 300 degC"}
 	illuminances = quantity{"an illuminance", "illuminance", []symbol{u("lx", 0), u("klx", 3)},
 		"lx", "8 klx", 0, 1e6, "0 to 1000000 lx"}
+	slewRates = quantity{"a slew rate", "slew rate", []symbol{u("mA/s", 3), u("A/s", 6), alias("A/ms", 9)},
+		"A/s", "20 A/s", 0, 1e15, "0 to 1000000000 A/s"}
 )
 
 // all lists every quantity, to say what a wrong unit would have been.
 var all = []*quantity{&lengths, &areas, &currents, &times, &voltages, &shares, &angles, &pitches, &wavelengths,
-	&intensities, &temperatures, &resistances, &lineResistances, &frequencies, &sizes, &illuminances, &celsiuses}
+	&intensities, &temperatures, &resistances, &lineResistances, &frequencies, &sizes, &illuminances, &celsiuses, &slewRates}
 
 // find gives the unit with exactly this symbol.
 func (q *quantity) find(text string) (symbol, bool) {

@@ -51,3 +51,6 @@ type Illuminance float64
 
 // Celsius is the temperature of a thing in degrees Celsius. In text: "40 degC", "-20 °C".
 type Celsius float64
+
+// SlewRate is how fast a current changes, in microamperes a second. In text: "20 A/s".
+type SlewRate int64

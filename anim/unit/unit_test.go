@@ -22,7 +22,7 @@ type value interface {
 
 var (
 	_ = []value{new(Length), new(Area), new(Current), new(Time), new(Voltage), new(Share), new(Angle), new(Pitch), new(Wavelength),
-		new(Intensity), new(Temperature), new(Resistance), new(LineResistance), new(Frequency), new(Size), new(Illuminance)}
+		new(Intensity), new(Temperature), new(Resistance), new(LineResistance), new(Frequency), new(Size), new(Illuminance), new(SlewRate), new(Celsius)}
 	_ encoding.TextUnmarshaler = new(Length)
 	_ encoding.TextMarshaler   = Length(0)
 )
@@ -43,6 +43,10 @@ func TestReadAndPrint(t *testing.T) {
 		{"0.75 mm2", new(Area), Area(0.75), "0.75 mm2"},
 		{"12 mA", new(Current), Current(12000), "12 mA"},
 		{"8.3 A", new(Current), Current(8300000), "8.3 A"},
+		{"20 A/s", new(SlewRate), SlewRate(20e6), "20 A/s"},
+		{"500 mA/s", new(SlewRate), SlewRate(500e3), "500 mA/s"},
+		{"0.02 A/ms", new(SlewRate), SlewRate(20e6), "20 A/s"},
+		{"-20 °C", new(Celsius), Celsius(-20), "-20 degC"},
 		{"600 uA", new(Current), Current(600), "600 uA"},
 		{"600 µA", new(Current), Current(600), "600 uA"},
 		{"+0.3A", new(Current), Current(300000), "300 mA"},
@@ -110,6 +114,10 @@ func deref(v value) any {
 	case *Size:
 		return *x
 	case *Illuminance:
+		return *x
+	case *SlewRate:
+		return *x
+	case *Celsius:
 		return *x
 	}
 	return nil

@@ -22,6 +22,13 @@
 //     by itself (longest stay, silent host), until each load is told.
 //
 // It falls at once, before the next refresh, and rises by the table's Raise.
+// With several supplies each has a budget of its own, beside the loads that
+// hang on it, and the gain of the whole panel is that of the fullest.
+//
+// Where the table holds a slew, the current from that supply rises by no more
+// than that from one refresh to the next, whatever is shown: a cut to a bright
+// clip climbs there in some refreshes. It may fall at once: a load that starts
+// or a state that ends does not wait.
 // The player recounts every refresh from its codes; one that would draw more
 // than the budget in force is scaled down with floor rounding by
 // power.ScaleBound. When the dark panel alone draws more, it stays dark and

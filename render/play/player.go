@@ -7,7 +7,6 @@ import (
 
 	"paneglow/anim/show"
 	"paneglow/render/drive"
-	"paneglow/render/power"
 	"paneglow/render/table"
 )
 
@@ -24,8 +23,8 @@ type Options struct {
 // Player is one machine's player. One serves one goroutine.
 type Player struct {
 	t     *table.Table
-	meter *power.Meter
 	loads uint32 // one bit for every load of the table
+	rails []rail // one for every supply
 
 	// time
 	at        Tick
@@ -61,7 +60,6 @@ type Player struct {
 	silent   bool
 
 	// light
-	inForce int64
 	told    uint32 // level by event, a linear factor k/65536
 	planned uint32 // level by timetable
 	day     int    // None without a clock
@@ -71,8 +69,7 @@ type Player struct {
 	// what the strips show
 	out     []uint8
 	last    Latched
-	held    int64 // the budget that out was made for
-	refresh bool  // a still state owes one
+	refresh bool // a still state owes one
 }
 
 // NewPlayer makes a player before its first refresh, which is black. The
@@ -89,11 +86,11 @@ func NewPlayer(t *table.Table, o Options) (*Player, error) {
 	}
 	n := t.Channels()
 	p := &Player{
-		t: t, meter: t.Meter(), loads: 1<<len(t.Loads) - 1,
+		t: t, loads: 1<<len(t.Loads) - 1, rails: newRails(t),
 		at: o.Start, host: o.Start, perFrame: max(o.Refreshes, 1), stay: o.Stay,
 		state: o.First, clip: table.None,
 		codes: make([]uint8, n), frozen: make([]uint8, n), shown: make([]uint8, n), out: make([]uint8, n),
-		inForce: t.Least, told: drive.FullGain, planned: drive.FullGain, day: table.None,
+		told: drive.FullGain, planned: drive.FullGain, day: table.None,
 		granted: make([]int, 0, len(t.Loads)),
 	}
 	p.rate = uint32(t.FPS * p.perFrame)
@@ -239,12 +236,12 @@ func (p *Player) Next(dst []uint8) Latched {
 	p.allow(step)
 	if first {
 		// The strips may hold anything after power-up: black before all else.
-		p.send(true)
+		p.send(true, 0)
 		p.started = true
 		p.enter(p.state, p.at)
 	} else {
 		p.show()
-		p.send(!p.t.States[p.state].Still || p.owed())
+		p.send(!p.t.States[p.state].Still || p.owed(), step)
 	}
 	copy(dst, p.out)
 	return p.last
@@ -282,41 +279,6 @@ func (p *Player) watch() {
 	if st.AtMost > 0 && int64(p.at.Since(p.entered)) >= st.AtMost*1000 {
 		p.alone(st.Then)
 	}
-}
-
-// allow sets the budget in force: down at once, up by the table's Raise.
-func (p *Player) allow(step uint32) {
-	target := p.target()
-	if target <= p.inForce {
-		p.inForce = target
-		return
-	}
-	p.inForce = min(target, p.inForce+p.t.Raise*int64(step)/1000)
-}
-
-// target is the budget that the loads leave and the state allows.
-func (p *Player) target() int64 {
-	b := min(p.t.States[p.state].Budget, p.t.Steady, p.t.Surge)
-	if p.known != p.loads {
-		b = min(b, p.t.Least)
-	}
-	var run, peak int64
-	for i := range p.t.Loads {
-		bit := uint32(1) << i
-		switch {
-		case p.starting&bit != 0:
-			run += p.t.Loads[i].Run
-			peak += p.t.Loads[i].Start
-		case p.running&bit != 0:
-			run += p.t.Loads[i].Run
-			peak += p.t.Loads[i].Run
-		}
-	}
-	b = min(b, p.t.Steady-run)
-	if p.starting != 0 {
-		b = min(b, p.t.Surge-peak)
-	}
-	return b
 }
 
 // show brings the frame of this refresh into shown.
@@ -387,41 +349,52 @@ func (p *Player) take(frame int) {
 func (p *Player) Err() error { return p.err }
 
 // owed tells whether a still state needs a refresh: on entering, after news of
-// a load, to keep a budget that fell, and once more when the budget that
-// dimmed it has risen all the way.
+// a load, to keep a budget that fell, while the light still climbs, and once
+// more when the budget that dimmed it has risen all the way.
 func (p *Player) owed() bool {
-	tooMuch := p.last.Current > p.inForce && p.last.Current > p.meter.Idle()
-	dimmed := p.last.Gain < p.level() && p.held < p.inForce
-	return p.refresh || p.pending != 0 || tooMuch || dimmed && p.inForce == p.target()
+	if p.refresh || p.pending != 0 || p.last.Climbing {
+		return true
+	}
+	risen, settled := false, true
+	for i := range p.rails {
+		r := &p.rails[i]
+		if r.drawn > r.inForce && r.drawn > r.meter.Idle() {
+			return true
+		}
+		risen = risen || r.held < r.inForce
+		settled = settled && r.inForce == p.target(i)
+	}
+	return p.last.Gain < p.level() && risen && settled
 }
 
-// send scales what is shown to the level and the budget and latches it.
-func (p *Player) send(now bool) {
+// send scales what is shown to the level and the budgets and latches it. step
+// is the time since the refresh before, in microseconds.
+func (p *Player) send(now bool, step uint32) {
 	l := &p.last
 	p.granted = p.granted[:0]
 	l.At, l.State, l.Clip, l.Frame, l.Fade = p.at, p.state, p.clip, p.frame, 256
-	l.Granted, l.Sent, l.Budget = p.granted, now, p.inForce
-	l.Over = p.meter.Idle() > p.inForce
+	l.Granted, l.Sent = p.granted, now
+	l.Over, l.Budget = false, 0
+	for i := range p.rails {
+		r := &p.rails[i]
+		l.Over = l.Over || r.meter.Idle() > r.inForce
+		l.Budget += r.inForce
+	}
 	if p.fadeLen > 0 {
 		l.Fade = p.fadeAt * 256 / p.fadeLen
 	}
-	if !now {
-		return
-	}
-	p.refresh = false
-	p.held, l.Gain = p.inForce, p.level()
-	power.Scale(p.out, p.shown, l.Gain)
-	l.Current = p.meter.Current(p.out)
-	if l.Current > p.inForce {
-		k, _ := p.meter.ScaleBound(p.meter.Numerator(p.shown), p.inForce) // 0 when idle alone is too much
-		l.Gain = min(l.Gain, k)
-		power.Scale(p.out, p.shown, l.Gain)
-		l.Current = p.meter.Current(p.out)
-	}
-	for i := range p.t.Loads {
-		if p.pending&(1<<i) != 0 {
-			p.granted = append(p.granted, i)
+	if now {
+		p.refresh = false
+		p.scale(step)
+		for i := range p.t.Loads {
+			if p.pending&(1<<i) != 0 {
+				p.granted = append(p.granted, i)
+			}
 		}
+		l.Granted, p.pending = p.granted, 0
 	}
-	l.Granted, p.pending = p.granted, 0
+	l.Supplies = l.Supplies[:0]
+	for i := range p.rails {
+		l.Supplies = append(l.Supplies, Drawn{p.rails[i].drawn, p.rails[i].inForce})
+	}
 }

@@ -55,6 +55,24 @@ func drawTable(t *rapid.T) *table.Table {
 		run := int64(r.IntN(int(s.Steady/4) + 1))
 		s.Loads = append(s.Loads, table.Load{Name: string(rune('l' + i)), Run: run, Start: run + int64(r.IntN(int(s.Steady/4)+1))})
 	}
+	second := r.IntN(3) == 0
+	if second { // some strips and loads hang on a supply of their own
+		x := table.Supply{Name: "b", Steady: s.Steady * int64(50+r.IntN(100)) / 100}
+		x.Surge, x.Raise = x.Steady+int64(r.IntN(int(full/4)+1)), 1+int64(r.IntN(int(s.Surge/200)+1))
+		s.Further = []table.Supply{x}
+		for i := range s.Strips {
+			s.Strips[i].Supply = r.IntN(2)
+		}
+		for i := range s.Loads {
+			s.Loads[i].Supply = r.IntN(2)
+		}
+	}
+	if r.IntN(2) == 0 {
+		s.Slew = 1 + int64(r.IntN(int(full/300)+1))
+		if second {
+			s.Further[0].Slew = int64(r.IntN(2)) * (1 + int64(r.IntN(int(full/300)+1)))
+		}
+	}
 	clips := make([]table.Clip, 1+r.IntN(3))
 	for i := range clips {
 		c := &clips[i]
@@ -78,9 +96,16 @@ func drawTable(t *rapid.T) *table.Table {
 		if r.IntN(3) == 0 {
 			st.AtMost, st.Then = 1+int64(r.IntN(2000)), r.IntN(states)
 		}
-		st.Budget = stateBudget(s, st.Loads)
+		st.Budget = stateBudget(s, 0, st.Loads)
 		if i == 0 || st.Budget < s.Least {
 			s.Least = st.Budget
+		}
+		if second {
+			b := stateBudget(s, 1, st.Loads)
+			st.Further = []int64{b}
+			if i == 0 || b < s.Further[0].Least {
+				s.Further[0].Least = b
+			}
 		}
 		s.States = append(s.States, st)
 	}
@@ -112,31 +137,33 @@ func dark(s *table.Show, b []byte) {
 }
 
 // stateBudget is design arithmetic again: steady less all, surge less the
-// worst start beside the others.
-func stateBudget(s *table.Show, loads uint32) int64 {
+// worst start beside the others, of the loads on one supply.
+func stateBudget(s *table.Show, supply int, loads uint32) int64 {
 	var all, peak int64
 	for i, l := range s.Loads {
-		if loads>>i&1 != 0 {
+		if loads>>i&1 != 0 && l.Supply == supply {
 			all += l.Run
 		}
 	}
 	for i, l := range s.Loads {
-		if loads>>i&1 != 0 {
+		if loads>>i&1 != 0 && l.Supply == supply {
 			peak = max(peak, all-l.Run+l.Start)
 		}
 	}
-	return min(s.Steady-all, s.Surge-peak)
+	x := s.Supplies()[supply]
+	return min(x.Steady-all, x.Surge-peak)
 }
 
-// recount is the current of codes straight from the table's parts, pixel by
-// pixel, in a different order and by different means than the meter's.
-func recount(s *table.Show, codes []byte) int64 {
+// recount is the current of codes from one supply straight from the table's
+// parts, pixel by pixel, in a different order and by different means than the
+// meter's.
+func recount(s *table.Show, supply int, codes []byte) int64 {
 	nums := make([]float64, len(s.Parts)) // whole numbers far below 2^53
 	total, at := int64(0), 0
 	for _, st := range s.Strips {
 		p := s.Parts[st.Part]
 		for px := range st.Pixels {
-			missing := false
+			missing := st.Supply != supply
 			for _, m := range st.Missing {
 				missing = missing || m == px
 			}
@@ -177,35 +204,42 @@ type facts struct {
 	running, asked, known uint32
 }
 
-func (f *facts) budget(s *table.Show, state int) int64 {
-	b := min(s.States[state].Budget, s.Steady, s.Surge)
+func (f *facts) budget(s *table.Show, state, supply int) int64 {
+	x := s.Supplies()[supply]
+	b := min(s.States[state].Limit(supply), x.Steady, x.Surge)
 	if f.known != 1<<len(s.Loads)-1 {
-		b = min(b, s.Least)
+		b = min(b, x.Least)
 	}
 	var run, start int64
+	asked := false
 	for i, l := range s.Loads {
+		if l.Supply != supply {
+			continue
+		}
 		if (f.running|f.asked)>>i&1 != 0 {
 			run += l.Run
 		}
 		switch {
 		case f.asked>>i&1 != 0:
 			start += l.Start
+			asked = true
 		case f.running>>i&1 != 0:
 			start += l.Run
 		}
 	}
-	b = min(b, s.Steady-run)
-	if f.asked != 0 {
-		b = min(b, s.Surge-start)
+	b = min(b, x.Steady-run)
+	if asked {
+		b = min(b, x.Surge-start)
 	}
 	return b
 }
 
-// Whatever the machine tells, no refresh draws more than the budget in force;
-// when the dark panel alone draws more, the panel is dark. The generated shows
+// Whatever the machine tells, no refresh draws more from a supply than its
+// budget in force, nor rises faster than its slew; when the dark pixels alone
+// draw more, the panel is dark. The generated shows
 // are not harmless: the budget must bite in many and be hopeless in some.
 func TestNoRefreshExceedsTheBudget(t *testing.T) {
-	shows, bitten, hopeless := 0, 0, 0
+	shows, bitten, hopeless, climbed := 0, 0, 0, 0
 	rapid.Check(t, func(t *rapid.T) {
 		tab := drawTable(t)
 		s := &tab.Show
@@ -217,7 +251,8 @@ func TestNoRefreshExceedsTheBudget(t *testing.T) {
 		codes := make([]byte, tab.Channels())
 		last := bytes.Repeat([]byte{0}, len(codes))
 		at, state, awaited := start, 0, uint32(0)
-		bit, over := false, false
+		bit, over, climbs := false, false, false
+		was := make([]int64, len(s.Supplies()))
 		for n := range 60 {
 			for r.IntN(3) == 0 {
 				e := Event{Kind: Kind(r.IntN(int(Clock) + 1))}
@@ -259,24 +294,35 @@ func TestNoRefreshExceedsTheBudget(t *testing.T) {
 			}
 			l := p.Next(codes)
 			require.NoError(t, p.Err())
+			passed := int64(l.At.Since(at))
 			at = l.At
 			if l.State != state { // the player moved by itself
 				state, f.known = l.State, 0
 			}
-			allowed := f.budget(s, state)
-			require.LessOrEqual(t, l.Budget, allowed, "refresh %d: the budget in force", n)
-			ua := recount(s, codes)
-			require.Equal(t, ua, l.Current)
 			dark := bytes.Count(codes, []byte{0}) == len(codes)
-			idle := recount(s, make([]byte, len(codes)))
-			if idle > l.Budget {
-				over = true
-				require.True(t, l.Over)
-				require.True(t, dark, "refresh %d: idle alone breaks the budget", n)
-			} else {
-				require.False(t, l.Over)
-				require.LessOrEqual(t, ua, l.Budget, "refresh %d", n)
+			anyOver, total, budgets := false, int64(0), int64(0)
+			for k, x := range s.Supplies() {
+				d := l.Supplies[k]
+				require.LessOrEqual(t, d.Budget, f.budget(s, state, k), "refresh %d: the budget in force", n)
+				ua := recount(s, k, codes)
+				require.Equal(t, ua, d.Current)
+				total, budgets = total+ua, budgets+d.Budget
+				if recount(s, k, make([]byte, len(codes))) > d.Budget {
+					anyOver = true
+					require.True(t, dark, "refresh %d: idle alone breaks the budget", n)
+				} else {
+					require.LessOrEqual(t, ua, d.Budget, "refresh %d", n)
+				}
+				if n > 0 && x.Slew > 0 && l.Sent {
+					require.LessOrEqual(t, ua, was[k]+x.Slew*passed/1000, "refresh %d rises too fast", n)
+				}
+				was[k] = ua
 			}
+			require.Len(t, l.Supplies, len(s.Supplies()))
+			require.Equal(t, total, l.Current)
+			require.Equal(t, budgets, l.Budget)
+			require.Equal(t, anyOver, l.Over)
+			over, climbs = over || anyOver, climbs || l.Climbing
 			bit = bit || l.Sent && l.Gain < p.level()
 			if !l.Sent {
 				require.Equal(t, last, codes, "nothing was sent: the strips keep what they show")
@@ -300,8 +346,12 @@ func TestNoRefreshExceedsTheBudget(t *testing.T) {
 		if over {
 			hopeless++
 		}
+		if climbs {
+			climbed++
+		}
 	})
-	t.Logf("%d shows: the budget bit in %d, idle alone broke it in %d", shows, bitten, hopeless)
+	t.Logf("%d shows: the budget bit in %d, idle alone broke it in %d, the slew held light back in %d", shows, bitten, hopeless, climbed)
+	require.GreaterOrEqual(t, float64(climbed), 0.10*float64(shows))
 	require.GreaterOrEqual(t, float64(bitten), 0.30*float64(shows))
 	require.GreaterOrEqual(t, float64(hopeless), 0.05*float64(shows))
 }
@@ -312,15 +362,23 @@ func TestAffordableFramesAreUnchanged(t *testing.T) {
 		tab := drawTable(t)
 		p, err := NewPlayer(tab, Options{KnownLoads: true})
 		require.NoError(t, err)
-		p.inForce = tab.Steady
+		for i := range p.rails {
+			p.rails[i].Slew = 0
+		}
 		codes := make([]byte, tab.Channels())
 		for range 30 {
-			p.inForce = p.target()
+			for i := range p.rails {
+				p.rails[i].inForce = p.target(i)
+			}
 			l := p.Next(codes)
 			if !l.Sent {
 				continue
 			}
-			if recount(&tab.Show, p.shown) <= l.Budget {
+			fits := true
+			for k, d := range l.Supplies {
+				fits = fits && recount(&tab.Show, k, p.shown) <= d.Budget
+			}
+			if fits {
 				require.EqualValues(t, drive.FullGain, l.Gain)
 				require.Equal(t, p.shown, codes)
 			}

@@ -32,18 +32,24 @@ type Event struct {
 
 // Latched describes one refresh.
 type Latched struct {
-	At      Tick   // when its data begins to go out
-	State   int    // as wished
-	Clip    int    // on show, another one than the state's while finishing
-	Frame   int    // of the clip
-	Fade    int    // of a crossfade: weight of the clip in 1/256, else 256
-	Current int64  // microamperes of the codes on the strips, idle included, rounded up
-	Budget  int64  // in force, microamperes
-	Gain    uint32 // applied to the codes, k/65536: level and budget together
-	Sent    bool   // false: the strips keep what they show, and so does dst
-	Over    bool   // idle alone breaks the budget: the panel is dark
-	Granted []int  // loads that may start once this refresh has latched; valid until the next call
+	At       Tick    // when its data begins to go out
+	State    int     // as wished
+	Clip     int     // on show, another one than the state's while finishing
+	Frame    int     // of the clip
+	Fade     int     // of a crossfade: weight of the clip in 1/256, else 256
+	Current  int64   // microamperes of the codes on the strips, idle included, rounded up; of all supplies together
+	Budget   int64   // in force, microamperes, of all supplies together
+	Gain     uint32  // applied to the codes, k/65536: level and budget together
+	Sent     bool    // false: the strips keep what they show, and so does dst
+	Over     bool    // idle alone breaks the budget: the panel is dark
+	Climbing bool    // the slew holds the light back
+	Supplies []Drawn // each supply by itself; valid until the next call
+	Granted  []int   // loads that may start once this refresh has latched; valid until the next call
 }
+
+// Drawn is what the strips draw from one supply, and its budget in force, in
+// microamperes.
+type Drawn struct{ Current, Budget int64 }
 
 // Sink takes refreshes: a window, a recorder, a real strip.
 type Sink interface {

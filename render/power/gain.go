@@ -62,6 +62,20 @@ func (m *Meter) Gain(drives []float32, limit int64, scratch []uint8, most uint32
 	return low, fits(low)
 }
 
+// Gains is Gain for a panel on several supplies, limits[i] being that of the
+// i-th: the greatest gain that keeps the pixels of each within its limit. ok is
+// false when the dark pixels of one alone break theirs. With one limit it is
+// Gain.
+func (m *Meter) Gains(drives []float32, limits []int64, scratch []uint8, most uint32) (gain uint32, ok bool) {
+	for s, limit := range limits {
+		if gain, ok = m.Of(s).Gain(drives, limit, scratch, most); !ok {
+			return 0, false
+		}
+		most = gain
+	}
+	return most, true
+}
+
 // ScaleBound is the greatest gain k of at most 65536 for which
 // floor(code*k/65536) surely draws at most limit, given the frame's Numerator;
 // ok is false when idle alone breaks the limit. It is what a player can afford

@@ -66,6 +66,7 @@ type Run struct {
 	Part   int // index into the meter's parts
 	Offset int // of its first channel in a frame of codes
 	Pixels int
+	Supply int // that feeds it, 0 for the first
 }
 
 // Meter counts the current of frames of codes. It is immutable and safe for
@@ -75,6 +76,7 @@ type Meter struct {
 	runs     []Run
 	channels int
 	idle     int64
+	each     []*Meter // one for every supply where there are several, else nil
 }
 
 // NewMeter makes the meter of a laid out machine. The layout must be of this
@@ -114,6 +116,10 @@ func NewMeter(m *show.Machine, l *layout.Layout) (*Meter, error) {
 		if st.Part < 0 || st.Part >= len(parts) || st.Dies != parts[st.Part].Dies {
 			return nil, fmt.Errorf("power: strip %q has part %d with %d dies, which the machine does not", st.Name, st.Part, st.Dies)
 		}
+		supply := 0
+		if strip := m.Strip(st.Name); strip != nil {
+			supply = m.SupplyIndex(strip.Supply)
+		}
 		open := false
 		for i := st.First; i < st.First+st.Count; i++ {
 			if l.Pixels[i].Missing {
@@ -121,7 +127,7 @@ func NewMeter(m *show.Machine, l *layout.Layout) (*Meter, error) {
 				continue
 			}
 			if !open {
-				runs = append(runs, Run{Part: st.Part, Offset: l.Pixels[i].Offset})
+				runs = append(runs, Run{Part: st.Part, Offset: l.Pixels[i].Offset, Supply: supply})
 				open = true
 			}
 			runs[len(runs)-1].Pixels++
@@ -129,6 +135,9 @@ func NewMeter(m *show.Machine, l *layout.Layout) (*Meter, error) {
 	}
 	return Build(parts, runs, l.Channels())
 }
+
+// MostSupplies is the most supplies that one panel's strips and loads hang on.
+const MostSupplies = 4
 
 // Build makes a meter from bare currents and runs over frames of the given
 // number of channels: what a frame table holds. Runs may not leave the frame.
@@ -144,9 +153,69 @@ func Build(parts []Part, runs []Run, channels int) (*Meter, error) {
 			r.Offset+r.Pixels*parts[r.Part].Dies > channels {
 			return nil, fmt.Errorf("power: a run of %d pixels at channel %d leaves the frame of %d channels", r.Pixels, r.Offset, channels)
 		}
+		if r.Supply < 0 || r.Supply >= MostSupplies {
+			return nil, fmt.Errorf("power: a run on supply %d, at most %d are counted", r.Supply, MostSupplies)
+		}
 		m.idle += parts[r.Part].Idle * int64(r.Pixels)
 	}
+	m.split()
 	return m, nil
+}
+
+// split makes a meter for every supply, where runs hang on several.
+func (m *Meter) split() {
+	n := 1
+	for _, r := range m.runs {
+		n = max(n, r.Supply+1)
+	}
+	if n == 1 {
+		return
+	}
+	for s := range n {
+		one := &Meter{parts: m.parts, channels: m.channels}
+		for _, r := range m.runs {
+			if r.Supply == s {
+				r.Supply = 0
+				one.runs = append(one.runs, r)
+				one.idle += m.parts[r.Part].Idle * int64(r.Pixels)
+			}
+		}
+		m.each = append(m.each, one)
+	}
+}
+
+// Of is the meter of one supply: it counts the pixels that hang on it, in
+// frames of the whole panel. A supply that feeds no pixel counts nothing.
+func (m *Meter) Of(supply int) *Meter {
+	switch {
+	case m.each == nil && supply == 0:
+		return m
+	case supply < len(m.each):
+		return m.each[supply]
+	}
+	return &Meter{parts: m.parts, channels: m.channels} // nothing of the panel hangs on it
+}
+
+// AnyCeiling tells whether a part with pixels follows the law ceiling, so that
+// currents do not scale with the codes.
+func (m *Meter) AnyCeiling() bool {
+	for _, r := range m.runs {
+		if r.Pixels > 0 && m.parts[r.Part].Law == show.Ceiling {
+			return true
+		}
+	}
+	return false
+}
+
+// CodeStep is the most that one step of all codes at once can change the
+// current, in microamperes: codes are whole, so no lit panel changes more
+// gently than that.
+func (m *Meter) CodeStep() int64 {
+	ones := make([]uint8, m.channels)
+	for i := range ones {
+		ones[i] = 1
+	}
+	return m.Bound(ones) - m.idle
 }
 
 // Channels is the length of a frame of codes.
@@ -158,16 +227,36 @@ func (m *Meter) Idle() int64 { return m.idle }
 // Parts is the meter's parts, not to be changed.
 func (m *Meter) Parts() []Part { return m.parts }
 
+// LeastSlew is the least slew of the lights' current, in microamperes a second,
+// with which a player that refreshes at a rate reaches any frame: two steps of
+// all codes a refresh, and what rounding up takes. Below it the light could come
+// to rest on the way, for codes are whole.
+func (m *Meter) LeastSlew(refreshesASecond int) int64 {
+	return (2*m.CodeStep() + 2*int64(len(m.parts))) * int64(refreshesASecond)
+}
+
 // Current is what a frame of codes draws at the supply, in microamperes, idle
-// included, rounded up. len(codes) must be Channels, or it panics. It
-// allocates nothing.
-func (m *Meter) Current(codes []uint8) int64 { return m.count(codes, false) }
+// included, rounded up; where there are several supplies, at all of them
+// together. len(codes) must be Channels, or it panics. It allocates nothing.
+func (m *Meter) Current(codes []uint8) int64 { return m.total(codes, false) }
 
 // Bound is what the frame would draw if every part followed the law sum: never
 // less than Current. It scales: floor(code*k) draws at most k times the
 // bound's part above idle, which Current does not promise under the law
 // ceiling.
-func (m *Meter) Bound(codes []uint8) int64 { return m.count(codes, true) }
+func (m *Meter) Bound(codes []uint8) int64 { return m.total(codes, true) }
+
+// total adds up the supplies' counts, each rounded up for itself.
+func (m *Meter) total(codes []uint8, plain bool) int64 {
+	if m.each == nil {
+		return m.count(codes, plain)
+	}
+	sum := int64(0)
+	for _, one := range m.each {
+		sum += one.count(codes, plain)
+	}
+	return sum
+}
 
 func (m *Meter) count(codes []uint8, plain bool) int64 {
 	if len(codes) != m.channels {

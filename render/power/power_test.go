@@ -169,7 +169,7 @@ func TestRefusals(t *testing.T) {
 		_, err := NewMeter(m, l)
 		require.ErrorContains(t, err, `part "p"`, name)
 	}
-	_, err := Build([]Part{{Dies: 3}}, []Run{{0, 3, 3}}, 9)
+	_, err := Build([]Part{{Dies: 3}}, []Run{{Offset: 3, Pixels: 3}}, 9)
 	require.Error(t, err, "a run past the frame's end")
 }
 
@@ -262,7 +262,7 @@ func TestCountMatchesSlowTwin(t *testing.T) {
 func TestLongBrightStrips(t *testing.T) {
 	for _, dies := range []int{3, 4} {
 		for _, n := range []int{0, 1, 7, 8, 9, 511, 512, 513, 2047, 2048, 2049, 8192} {
-			m, err := Build([]Part{{Dies: dies, Channel: [4]int64{MostPixelCurrent, 3, 5, 7}}}, []Run{{0, 0, n}}, n*dies)
+			m, err := Build([]Part{{Dies: dies, Channel: [4]int64{MostPixelCurrent, 3, 5, 7}}}, []Run{{Pixels: n}}, n*dies)
 			require.NoError(t, err)
 			codes := make([]uint8, n*dies)
 			for i := range codes {
@@ -325,7 +325,7 @@ func TestScaleBoundHolds(t *testing.T) {
 // microampere draw two: the bound leaves room for every part's rounding.
 func TestScaleBoundLeavesRoomForRounding(t *testing.T) {
 	p := Part{Dies: 3, Channel: [4]int64{1, 1, 1}}
-	m, err := Build([]Part{p, p}, []Run{{0, 0, 1}, {1, 3, 1}}, 6)
+	m, err := Build([]Part{p, p}, []Run{{Pixels: 1}, {Part: 1, Offset: 3, Pixels: 1}}, 6)
 	require.NoError(t, err)
 	codes := []uint8{128, 0, 0, 128, 0, 0}
 	require.EqualValues(t, 2, m.Current(codes))
@@ -366,19 +366,19 @@ func TestStateBudgets(t *testing.T) {
 	s, m := cabinet()
 	for i, want := range []Budget{
 		// 6.64 - 0.3 = 6.34; 8.3 - 0.9 = 7.4
-		{6_340_000, "8.3 A x 80 % less fan 0.3 A (running)", "fan"},
+		{6_340_000, "8.3 A x 80 % less fan 0.3 A (running)", "fan", nil},
 		// 6.64 - 2.7 = 3.94; 8.3 - (4.8 + 0.3) = 3.2; 8.3 - (0.9 + 2.4) = 5.0
-		{3_200_000, "8.3 A x 100 % less carousel 4.8 A (start), fan 0.3 A (running)", "carousel"},
+		{3_200_000, "8.3 A x 100 % less carousel 4.8 A (start), fan 0.3 A (running)", "carousel", nil},
 		// 6.64 - 1.5 = 5.14; 8.3 - 1.5 = 6.8
-		{5_140_000, "8.3 A x 80 % less lock 1.5 A (stall)", "lock"},
-		{6_640_000, "8.3 A x 80 %", ""},
+		{5_140_000, "8.3 A x 80 % less lock 1.5 A (stall)", "lock", nil},
+		{6_640_000, "8.3 A x 80 %", "", nil},
 	} {
 		require.Equal(t, want, StateBudget(s, m, i), s.States[i].Name)
 	}
 	require.Equal(t, StateBudget(s, m, 1), ShowBudget(s, m))
 
 	m.Supply.Surge = 500_000
-	require.Equal(t, Budget{4_150_000, "8.3 A x 50 %", ""}, StateBudget(s, m, 3), "a surge below the share counts too")
+	require.Equal(t, Budget{Limit: 4_150_000, Why: "8.3 A x 50 %"}, StateBudget(s, m, 3), "a surge below the share counts too")
 	m.Supply.Amps = amps(2)
 	require.Negative(t, StateBudget(s, m, 1).Limit, "loads that ask more than there is")
 }

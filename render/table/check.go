@@ -31,16 +31,18 @@ func (t *Show) check() error {
 	if len(t.Title) > 255 {
 		return bad("a title of %d bytes, at most 255", len(t.Title))
 	}
-	for _, ua := range []int64{t.Steady, t.Surge, t.Raise} {
-		if ua < 0 || ua > MostCurrent {
-			return bad("a supply of %s, want 0 to %s", power.Amps(ua), power.Amps(MostCurrent))
+	if len(t.Further) >= power.MostSupplies {
+		return bad("%d supplies, at most %d", len(t.Further)+1, power.MostSupplies)
+	}
+	for i, s := range t.Supplies() {
+		if i > 0 {
+			if err := checkName("supply", s.Name); err != nil {
+				return err
+			}
 		}
-	}
-	if t.Raise < 1 {
-		return bad("a budget that never rises again")
-	}
-	if !budgetFits(t.Least) {
-		return bad("a budget of %s", power.Amps(t.Least))
+		if err := s.check(); err != nil {
+			return err
+		}
 	}
 	if t.Silence < 0 || t.Silence > MostStay || (t.Silence > 0) != (t.Then != None) || t.Then < None || t.Then >= len(t.States) {
 		return bad("host silence of %d ms leads to state %d of %d", t.Silence, t.Then, len(t.States))
@@ -60,6 +62,9 @@ func (t *Show) check() error {
 		st := &t.Strips[i]
 		if err := checkName("strip", st.Name); err != nil {
 			return err
+		}
+		if st.Supply < 0 || st.Supply > len(t.Further) {
+			return bad("strip %q hangs on supply %d of %d", st.Name, st.Supply, len(t.Further)+1)
 		}
 		if st.Part < 0 || st.Part >= len(t.Parts) || st.Line < 0 || st.Line >= len(t.Lines) {
 			return bad("strip %q has part %d of %d and line %d of %d", st.Name, st.Part, len(t.Parts), st.Line, len(t.Lines))
@@ -83,6 +88,9 @@ func (t *Show) check() error {
 		if err := checkName("load", ld.Name); err != nil {
 			return err
 		}
+		if ld.Supply < 0 || ld.Supply > len(t.Further) {
+			return bad("load %q hangs on supply %d of %d", ld.Name, ld.Supply, len(t.Further)+1)
+		}
 		if ld.Run < 0 || ld.Start < ld.Run || ld.Start > MostCurrent {
 			return bad("load %q runs at %s and starts at %s", ld.Name, power.Amps(ld.Run), power.Amps(ld.Start))
 		}
@@ -96,6 +104,24 @@ func (t *Show) check() error {
 		if lv.From < 0 || lv.From >= 86400 || lv.Days > 0x7f || lv.Lightness > 1000 {
 			return bad("a level of %d per mille from second %d on", lv.Lightness, lv.From)
 		}
+	}
+	return nil
+}
+
+func (s *Supply) check() error {
+	bad := func(format string, args ...any) error {
+		return fmt.Errorf("table: %s: %w", fmt.Sprintf(format, args...), ErrData)
+	}
+	for _, ua := range []int64{s.Steady, s.Surge, s.Raise, s.Slew} {
+		if ua < 0 || ua > MostCurrent {
+			return bad("a supply of %s, want 0 to %s", power.Amps(ua), power.Amps(MostCurrent))
+		}
+	}
+	if s.Raise < 1 {
+		return bad("a budget that never rises again")
+	}
+	if !budgetFits(s.Least) {
+		return bad("a budget of %s", power.Amps(s.Least))
 	}
 	return nil
 }
@@ -124,8 +150,13 @@ func (t *Show) checkState(st *State) error {
 		return bad("its longest stay is over 30 minutes")
 	case (st.AtMost > 0) != (st.Then != None) || st.Then < None || st.Then >= len(t.States):
 		return bad("its longest stay leads nowhere")
-	case !budgetFits(st.Budget):
-		return bad("its budget is out of range")
+	case len(st.Further) != len(t.Further):
+		return bad("it has not one budget for each supply")
+	}
+	for _, ua := range append([]int64{st.Budget}, st.Further...) {
+		if !budgetFits(ua) {
+			return bad("its budget is out of range")
+		}
 	}
 	return nil
 }

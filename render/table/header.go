@@ -83,7 +83,7 @@ func (h *Header) marshal() []byte {
 	var m maker
 	m.b = append(m.b, magic[:]...)
 	m.u8(Version)
-	m.u8(0)
+	m.u8(h.flags())
 	m.u32(int64(h.HeaderLength))
 	m.u32(int64(h.TableLength))
 	m.u32(int64(h.currents))
@@ -167,7 +167,64 @@ func (h *Header) marshal() []byte {
 		m.u32(int64(c.Length))
 		m.u32(c.Peak)
 	}
+	if h.flags()&flagSlew != 0 {
+		m.u32(h.Slew)
+	}
+	if h.flags()&flagSupplies != 0 {
+		h.marshalFurther(&m)
+	}
 	return sealed(m.b)
+}
+
+// Flags of the header: what follows its clips (docs/table-format.md, section 2).
+const (
+	flagSlew     = 1 // the first supply's slew
+	flagSupplies = 2 // more supplies, and what hangs on which
+)
+
+func (h *Header) flags() int {
+	return flag(h.Slew > 0, flagSlew) | flag(len(h.Further) > 0, flagSupplies)
+}
+
+func (h *Header) marshalFurther(m *maker) {
+	m.u8(len(h.Further))
+	for _, s := range h.Further {
+		m.text(s.Name)
+		m.u32(s.Steady)
+		m.u32(s.Surge)
+		m.u32(s.Least)
+		m.u32(s.Raise)
+		m.u32(s.Slew)
+	}
+	for i := range h.Strips {
+		m.u8(h.Strips[i].Supply)
+	}
+	for i := range h.Loads {
+		m.u8(h.Loads[i].Supply)
+	}
+	for i := range h.States {
+		for _, ua := range h.States[i].Further {
+			m.u32(ua)
+		}
+	}
+}
+
+// further reads what marshalFurther wrote.
+func (h *Header) further(t *taker) {
+	for n := t.u8(); n > 0 && !t.short; n-- {
+		h.Further = append(h.Further, Supply{t.text(), t.u32(), t.u32(), t.i32(), t.u32(), t.u32()})
+	}
+	for i := range h.Strips {
+		h.Strips[i].Supply = t.u8()
+	}
+	for i := range h.Loads {
+		h.Loads[i].Supply = t.u8()
+	}
+	for i := range h.States {
+		for range h.Further {
+			h.States[i].Further = append(h.States[i].Further, t.i32())
+		}
+	}
 }
 
 func flag(on bool, bit int) int {
@@ -259,12 +316,18 @@ func parseHeader(b []byte) (*Header, error) {
 	}
 	h := &Header{Version: int(b[4]), HeaderLength: int(length)}
 	t := &taker{b: body[10:]}
-	if b[5] != 0 {
-		return nil, fmt.Errorf("table: flags %02x, none is known: %w", b[5], ErrVersion)
+	if b[5]&^(flagSlew|flagSupplies) != 0 {
+		return nil, fmt.Errorf("table: flags %02x, this reader knows %02x: %w", b[5], flagSlew|flagSupplies, ErrVersion)
 	}
 	h.TableLength = int(t.u32())
 	h.currents = int(t.u32())
 	h.fields(t)
+	if b[5]&flagSlew != 0 {
+		h.Slew = t.u32()
+	}
+	if b[5]&flagSupplies != 0 {
+		h.further(t)
+	}
 	if t.short || len(t.b) != 0 {
 		return nil, fmt.Errorf("table: the header's fields do not end where it does: %w", ErrData)
 	}
@@ -319,7 +382,7 @@ func (h *Header) fields(t *taker) {
 		h.Strips = append(h.Strips, st)
 	}
 	for n := t.u8(); n > 0 && !t.short; n-- {
-		h.Loads = append(h.Loads, Load{t.text(), t.u32(), t.u32()})
+		h.Loads = append(h.Loads, Load{Name: t.text(), Run: t.u32(), Start: t.u32()})
 	}
 	for n := t.u8(); n > 0 && !t.short; n-- {
 		h.States = append(h.States, State{Name: t.text(), Clip: t.u8(), HandOver: show.HandOver(t.u8()), Fade: int64(t.u16()),

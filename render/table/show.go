@@ -43,6 +43,11 @@ type Show struct {
 	Surge  int64 // microamperes: the supply for the second a load starts
 	Least  int64 // smallest budget of all states, microamperes; may be negative
 	Raise  int64 // how fast a budget may rise again, microamperes per millisecond
+	Slew   int64 // how fast the lights' current may rise, microamperes per millisecond; 0: at once
+
+	// Further are more supplies beside the one above, which is the first: strips,
+	// loads and budgets say which of them they belong to.
+	Further []Supply
 
 	Silence int64 // milliseconds without the host until Then; 0: never
 	Then    int   // state, or None
@@ -53,6 +58,18 @@ type Show struct {
 	Loads  []Load
 	States []State
 	Levels []Level
+}
+
+// Supply is one supply's limits, as the show's own fields hold them for the
+// first: microamperes, and microamperes per millisecond.
+type Supply struct {
+	Name                              string
+	Steady, Surge, Least, Raise, Slew int64
+}
+
+// Supplies are the limits of all supplies, the first one without its name.
+func (t *Show) Supplies() []Supply {
+	return append([]Supply{{Steady: t.Steady, Surge: t.Surge, Least: t.Least, Raise: t.Raise, Slew: t.Slew}}, t.Further...)
 }
 
 // Part is one kind of strip: its currents, order and timing on the wire.
@@ -72,6 +89,7 @@ type Strip struct {
 	Line    int
 	Pixels  int
 	Missing []int // bridged: no address on the wire; ascending
+	Supply  int   // 0: the first
 }
 
 // Load is something else on the supply.
@@ -79,6 +97,8 @@ type Load struct {
 	Name  string
 	Run   int64 // microamperes while it may run (stall amps when it can jam)
 	Start int64 // microamperes while it starts, its running current included
+
+	Supply int // that it hangs on, 0: the first
 }
 
 // State is what the machine does and what the panel shows meanwhile.
@@ -86,12 +106,21 @@ type State struct {
 	Name     string
 	Clip     int
 	HandOver show.HandOver
-	Fade     int64  // of a crossfade, milliseconds, at most 65535
-	Loads    uint32 // bit i: load i may run or start
-	Still    bool   // one frame, refreshed only on entering and after each load start and stop
-	AtMost   int64  // longest stay, milliseconds; 0: no limit
-	Then     int    // state after the longest stay, or None
-	Budget   int64  // microamperes; may be negative
+	Fade     int64   // of a crossfade, milliseconds, at most 65535
+	Loads    uint32  // bit i: load i may run or start
+	Still    bool    // one frame, refreshed only on entering and after each load start and stop
+	AtMost   int64   // longest stay, milliseconds; 0: no limit
+	Then     int     // state after the longest stay, or None
+	Budget   int64   // microamperes; may be negative
+	Further  []int64 // the same of the further supplies, one for each
+}
+
+// Limit is the state's budget from one supply, 0 the first.
+func (st *State) Limit(supply int) int64 {
+	if supply == 0 {
+		return st.Budget
+	}
+	return st.Further[supply-1]
 }
 
 // Level lowers the show from a time of day on.
@@ -117,12 +146,23 @@ func NewShow(s *show.Show, m *show.Machine, l *layout.Layout) (*Show, error) {
 		refuse(m.Strips[0].Pos, fmt.Sprintf("the strips have %d pixels together, a frame table holds at most %d", n, MostPixels), "share the panel between several controllers")
 		return nil, bad
 	}
-	t := &Show{
-		Title: s.Title, FPS: s.FPS,
-		Steady: power.Steady(&m.Supply), Surge: power.Surge(&m.Supply),
-		Least: power.ShowBudget(s, m).Limit, Then: None,
+	least := power.ShowBudget(s, m)
+	var supplies []Supply
+	for i, x := range m.Supplies() {
+		y := Supply{Name: x.Name, Steady: power.Steady(x), Surge: power.Surge(x), Least: least.At(i).Limit}
+		y.Raise = max(y.Surge/RaiseTime, 1)
+		if x.Rise > 0 {
+			y.Slew = max(int64(x.Rise)/1000, 1)
+		}
+		supplies = append(supplies, y)
 	}
-	t.Raise = max(t.Surge/RaiseTime, 1)
+	t := &Show{
+		Title: s.Title, FPS: s.FPS, Then: None,
+		Steady: supplies[0].Steady, Surge: supplies[0].Surge, Least: supplies[0].Least, Raise: supplies[0].Raise, Slew: supplies[0].Slew,
+	}
+	if len(supplies) > 1 {
+		t.Further = supplies[1:]
+	}
 	states := map[string]int{}
 	for i := range s.States {
 		states[s.States[i].Name] = i
@@ -151,6 +191,9 @@ func NewShow(s *show.Show, m *show.Machine, l *layout.Layout) (*Show, error) {
 	for _, i := range order {
 		st := &l.Strips[i]
 		out := Strip{Name: st.Name, Part: st.Part, Line: st.Line, Pixels: st.Count}
+		if x := m.Strip(st.Name); x != nil {
+			out.Supply = m.SupplyIndex(x.Supply)
+		}
 		for p := st.First; p < st.First+st.Count; p++ {
 			if l.Pixels[p].Missing {
 				out.Missing = append(out.Missing, p-st.First)
@@ -162,7 +205,7 @@ func NewShow(s *show.Show, m *show.Machine, l *layout.Layout) (*Show, error) {
 	for i := range m.Loads {
 		run, start := power.LoadCurrents(&m.Loads[i])
 		loads[m.Loads[i].Name] = i
-		t.Loads = append(t.Loads, Load{m.Loads[i].Name, run, start})
+		t.Loads = append(t.Loads, Load{m.Loads[i].Name, run, start, m.SupplyIndex(m.Loads[i].Supply)})
 	}
 	clips := map[string]int{}
 	for i := range s.Clips {
@@ -175,7 +218,12 @@ func NewShow(s *show.Show, m *show.Machine, l *layout.Layout) (*Show, error) {
 			refuse(st.Pos, fmt.Sprintf("state %q shows clip %q, which is not in the show", st.Name, st.Clip), "name a clip of the show")
 		}
 		out := State{Name: st.Name, Clip: clip, HandOver: st.HandOver, Fade: millis(st.Fade),
-			Still: st.Still, AtMost: millis(st.AtMost), Then: None, Budget: power.StateBudget(s, m, i).Limit}
+			Still: st.Still, AtMost: millis(st.AtMost), Then: None}
+		budget := power.StateBudget(s, m, i)
+		out.Budget, out.Further = budget.Limit, budget.Limits()[1:]
+		if len(out.Further) == 0 {
+			out.Further = nil
+		}
 		for _, name := range st.Loads {
 			if k, ok := loads[name]; ok && k < MostLoads {
 				out.Loads |= 1 << k
@@ -258,7 +306,7 @@ func (t *Show) Meter() (*power.Meter, error) {
 		from := 0
 		for _, gap := range append(append([]int{}, st.Missing...), st.Pixels) {
 			if gap > from {
-				runs = append(runs, power.Run{Part: st.Part, Offset: off + from*dies, Pixels: gap - from})
+				runs = append(runs, power.Run{Part: st.Part, Offset: off + from*dies, Pixels: gap - from, Supply: st.Supply})
 			}
 			from = gap + 1
 		}

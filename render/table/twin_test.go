@@ -454,12 +454,16 @@ func FuzzHeaderFields(f *testing.F) {
 	b := sample(f)
 	h, err := ReadHeader(b)
 	require.NoError(f, err)
-	f.Add(b[preamble : h.HeaderLength-4])
-	f.Fuzz(func(t *testing.T, fields []byte) {
+	f.Add(b[preamble:h.HeaderLength-4], byte(0))
+	more := bytes.Clone(b[preamble : h.HeaderLength-4])
+	f.Add(append(bytes.Clone(more), 1, 0, 0, 0), byte(flagSlew))
+	f.Add(append(more, 1, 1, 'b', 9, 0, 0, 0, 9, 0, 0, 0, 9, 0, 0, 0, 9, 0, 0, 0, 9, 0, 0, 0, 1, 1, 1, 1, 1, 1, 1, 1), byte(flagSupplies))
+	f.Fuzz(func(t *testing.T, fields []byte, flags byte) {
 		if len(fields) > 4096 {
 			return
 		}
 		head := append(bytes.Clone(b[:preamble]), fields...)
+		head[5] = flags
 		binary.LittleEndian.PutUint32(head[6:], uint32(len(head)+4))
 		table := append(sealed(head), b[h.HeaderLength:]...)
 		if got, err := Read(table, Limits{Bytes: 1 << 16, Decoded: 1 << 20}); err == nil {

@@ -22,7 +22,7 @@ func cabinet() *Show {
 			{Name: "white12", Part: power.Part{Dies: 4, Law: show.Ceiling, Idle: 1000, Channel: [4]int64{12000, 12000, 12000, 15000}, Ceiling: 20000}, Order: "GRBW", Bit: 1250, Latch: 280_000, Gap: 5000},
 		},
 		Strips: []Strip{{Name: "left", Pixels: 5, Missing: []int{2}}, {Name: "top", Part: 1, Pixels: 3}, {Name: "right", Pixels: 6}},
-		Loads:  []Load{{"carousel", 2_400_000, 6_000_000}},
+		Loads:  []Load{{Name: "carousel", Run: 2_400_000, Start: 6_000_000}},
 		States: []State{
 			{Name: "rest", HandOver: show.Crossfade, Fade: 400, Then: None, Budget: 6_640_000},
 			{Name: "turning", Clip: 1, Loads: 1, Still: true, AtMost: 12_000, Then: 0, Budget: 640_000},
@@ -83,5 +83,63 @@ func TestWriteReadsBack(t *testing.T) {
 			require.Equal(t, clips[i].Bytes[f*n:(f+1)*n], got)
 		}
 		require.ErrorIs(t, d.Next(got), io.EOF)
+	}
+}
+
+// A slew and further supplies stand behind the clips, and flags say so.
+func TestSuppliesReadBack(t *testing.T) {
+	plain := cabinet()
+	n := plain.Channels()
+	clips := []Clip{{Name: "rest", Frames: 5, Channels: n, Bytes: ramp(plain, 5), Loop: true}, {Name: "turning", Frames: 2, Channels: n, Bytes: ramp(plain, 2)}}
+	slew := cabinet()
+	slew.Slew = 20_000
+	both := cabinet()
+	both.Slew = 20_000
+	both.Further = []Supply{{"motors", 5_000_000, 6_000_000, -200_000, 6000, 0}}
+	both.Strips[2].Supply, both.Loads[0].Supply = 1, 1
+	for i := range both.States {
+		both.States[i].Further = []int64{5_000_000 - int64(i)*5_200_000}
+	}
+	length := 0
+	for flags, s := range []*Show{plain, slew, nil, both} {
+		if s == nil {
+			continue // flags 2: below
+		}
+		tab := written(t, s, clips)
+		require.EqualValues(t, flags, tab.Bytes()[5])
+		require.Equal(t, *s, tab.Show)
+		switch flags {
+		case 0:
+			length = tab.TableLength
+		case 1:
+			require.Equal(t, length+4, tab.TableLength)
+		case 3:
+			// 1 + 1 + 6 + 5*4 for the supply, 3 strips, 1 load, 2 budgets.
+			require.Equal(t, length+4+28+3+1+8, tab.TableLength)
+			require.Equal(t, 2, len(tab.Supplies()))
+			require.EqualValues(t, 1080*10+1000*3, tab.Meter().Idle())
+			require.EqualValues(t, 1080*6, tab.Meter().Of(1).Idle())
+			require.EqualValues(t, -200_000, tab.States[1].Limit(1))
+		}
+	}
+	both.Slew = 0
+	require.EqualValues(t, 2, written(t, both, clips).Bytes()[5])
+
+	for name, change := range map[string]func(s *Show){
+		"a strip on a third":    func(s *Show) { s.Strips[0].Supply = 2 },
+		"a load on a third":     func(s *Show) { s.Loads[0].Supply = 2 },
+		"a budget too few":      func(s *Show) { s.States[0].Further = nil },
+		"five supplies":         func(s *Show) { s.Further = append(s.Further, s.Further[0], s.Further[0], s.Further[0]) },
+		"a nameless one":        func(s *Show) { s.Further[0].Name = "" },
+		"one that never rises":  func(s *Show) { s.Further[0].Raise = 0 },
+		"a slew below nothing":  func(s *Show) { s.Slew = -1 },
+		"a budget out of range": func(s *Show) { s.States[0].Further = []int64{MostCurrent + 1} },
+	} {
+		bad := *both
+		bad.Strips, bad.Loads, bad.States = append([]Strip{}, both.Strips...), append([]Load{}, both.Loads...), append([]State{}, both.States...)
+		bad.Further = append([]Supply{}, both.Further...)
+		change(&bad)
+		_, err := Write(io.Discard, &bad, clips, Options{})
+		require.ErrorIs(t, err, ErrData, name)
 	}
 }
