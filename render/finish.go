@@ -24,47 +24,13 @@ func driveBytes(src anim.Source, on *Hardware) int {
 // greatest k/65536 for which no frame's rounded codes draw more.
 func Finish(src anim.Source, on *Hardware, b power.Budget) (*Codes, error) {
 	j := newJob(src, on, b, driveBytes(src, on) <= keepDrives)
-	if err := j.measure(); err != nil {
+	if err := j.measure(false); err != nil {
 		return nil, err
 	}
-	if err := j.apply(j.codes.Need); err != nil {
+	if err := j.apply(j.codes.Need, nil); err != nil {
 		return nil, err
 	}
 	return j.codes, nil
-}
-
-// Exact takes a picture's bytes as codes: row = frame, column = pixel in data
-// order. It takes no gain, white or calibration. Four-die parts cannot be
-// painted this way and are refused, as is a frame over budget; hidden and
-// missing pixels stay dark whatever the picture holds.
-func Exact(img *image.NRGBA, on *Hardware, b power.Budget) (*Codes, error) {
-	w, h := img.Rect.Dx(), img.Rect.Dy()
-	if w != len(on.Layout.Pixels) {
-		return nil, fmt.Errorf("an exact picture is one column a pixel: it is %d wide, the panel has %d pixels", w, len(on.Layout.Pixels))
-	}
-	for i := range on.Layout.Strips {
-		if s := &on.Layout.Strips[i]; s.Dies != 3 {
-			return nil, fmt.Errorf("an exact picture has three channels, and strip %q has %d dies: use as = \"srgb\"", s.Name, s.Dies)
-		}
-	}
-	c := &Codes{Frames: h, Channels: on.Drive.Channels(), Gain: drive.FullGain, Need: drive.FullGain, Budget: b, Exact: true}
-	c.Bytes = make([]uint8, c.Frames*c.Channels)
-	c.Current = make([]int64, h)
-	for y := range h {
-		f := c.Frame(y)
-		for x := range w {
-			p := &on.Layout.Pixels[x]
-			if !p.Hidden && !p.Missing {
-				copy(f[p.Offset:p.Offset+3], img.Pix[y*img.Stride+4*x:])
-			}
-		}
-		c.Current[y] = on.Meter.Current(f)
-		if c.Current[y] > b.Limit {
-			return nil, &OverError{Frame: y, Draws: c.Current[y], Budget: b}
-		}
-	}
-	c.Wanted = c.Current
-	return c, nil
 }
 
 // job is one clip on its way through the two passes.
@@ -76,7 +42,9 @@ type job struct {
 	light   []anim.Light
 	one     []float32
 	scratch []uint8
-	seen    *painting // of a clip that is a target on the glass
+	seen    *painting   // of a clip that is a target on the glass
+	again   anim.Cursor // of frames that were not kept; stands before frame at
+	at      int
 }
 
 func newJob(src anim.Source, on *Hardware, b power.Budget, keep bool) *job {
@@ -112,11 +80,17 @@ func (j *job) frame(cur anim.Cursor, f int) ([]float32, error) {
 }
 
 // measure renders the clip uncapped, counts every frame, and finds the gain
-// that its budget needs.
-func (j *job) measure() error {
+// that its budget needs: one for the clip, and with needs one for each frame.
+func (j *job) measure(needs bool) error {
 	c, m := j.codes, j.on.Meter
-	if m.Idle() > c.Budget.Limit {
-		return &IdleError{Idle: m.Idle(), Budget: c.Budget}
+	for s := range c.Budget.Supplies() {
+		if b := c.Budget.At(s); m.Of(s).Idle() > b.Limit {
+			return &IdleError{Idle: m.Of(s).Idle(), Budget: b}
+		}
+	}
+	limits := c.Budget.Limits()
+	if needs {
+		c.Needs = make([]uint32, c.Frames)
 	}
 	cur := j.src.Start()
 	for f := range c.Frames {
@@ -126,57 +100,88 @@ func (j *job) measure() error {
 		}
 		drive.Round(c.Frame(f), d, drive.FullGain)
 		c.Wanted[f] = m.Current(c.Frame(f))
-		if c.Wanted[f] <= c.Budget.Limit {
+		if needs {
+			c.Needs[f] = drive.FullGain
+		}
+		if over(j.on, c.Frame(f), c.Wanted[f], c.Budget) < 0 {
 			continue
 		}
-		if c.Need < drive.FullGain { // the gain so far often does
+		c.bites++
+		most := c.Need
+		if needs {
+			most = drive.FullGain
+		} else if c.Need < drive.FullGain { // the gain so far often does
 			drive.Round(j.scratch, d, c.Need)
-			if m.Current(j.scratch) <= c.Budget.Limit {
+			if over(j.on, j.scratch, m.Current(j.scratch), c.Budget) < 0 {
 				continue
 			}
 		}
-		g, ok := m.Gain(d, c.Budget.Limit, j.scratch, c.Need)
-		if !ok {
+		g, ok := m.Gains(d, limits, j.scratch, most)
+		if !ok { // unreachable: idle was looked at above
 			return &IdleError{Idle: m.Idle(), Budget: c.Budget}
 		}
-		c.Need = g
+		c.Need = min(c.Need, g)
+		if needs {
+			c.Needs[f] = g
+		}
 	}
 	return nil
 }
 
-// apply rounds every frame again under a gain of at most Need and recounts.
-func (j *job) apply(gain uint32) error {
+// drivesAt gives the duties of any frame: those that were kept, or rendered
+// again with a cursor that is kept between calls.
+func (j *job) drivesAt(f int) ([]float32, error) {
+	c := j.codes
+	if j.drives != nil {
+		return j.drives[f*c.Channels : (f+1)*c.Channels], nil
+	}
+	if j.again == nil {
+		j.again, j.at = j.src.Start(), 0
+		if j.seen != nil {
+			j.seen.again()
+		}
+	}
+	if f != j.at {
+		if err := j.again.Seek(f); err != nil {
+			return nil, fmt.Errorf("frame %d: %w", f, err)
+		}
+	}
+	clipped := c.Clipped
+	d, err := j.frame(j.again, f)
+	c.Clipped = clipped // counted by measure
+	j.at = f + 1
+	if j.at == c.Frames {
+		j.again = nil
+	}
+	return d, err
+}
+
+// apply rounds every frame again under a gain of at most Need, or each under
+// its own, and recounts.
+func (j *job) apply(gain uint32, gains []uint32) error {
 	c, m := j.codes, j.on.Meter
+	for _, g := range gains {
+		gain = min(gain, g)
+	}
 	c.Gain = gain
 	if gain == drive.FullGain {
 		j.drives = nil
 		return nil
 	}
+	c.Gains = gains
 	c.Current = make([]int64, c.Frames)
-	var cur anim.Cursor
-	if j.drives == nil {
-		cur = j.src.Start()
-		c.Clipped = 0
-		if j.seen != nil {
-			j.seen.again()
-		}
-	}
+	j.again = nil
 	for f := range c.Frames {
-		var d []float32
-		if cur != nil {
-			var err error
-			if d, err = j.frame(cur, f); err != nil {
-				return err
-			}
-		} else {
-			d = j.drives[f*c.Channels : (f+1)*c.Channels]
+		d, err := j.drivesAt(f)
+		if err != nil {
+			return err
 		}
-		drive.Round(c.Frame(f), d, gain)
+		drive.Round(c.Frame(f), d, c.GainOf(f))
 		c.Current[f] = m.Current(c.Frame(f))
-		if c.Current[f] > c.Budget.Limit {
+		if s := over(j.on, c.Frame(f), c.Current[f], c.Budget); s >= 0 {
 			// Unreachable while codes grow with the gain and currents with the
 			// codes; the proof does not rest on that, it rests on this count.
-			return fmt.Errorf("frame %d draws %s after the cap, over %s: refusing to go on", f, power.Amps(c.Current[f]), power.Amps(c.Budget.Limit))
+			return fmt.Errorf("frame %d draws %s after the cap, over %s: refusing to go on", f, power.Amps(m.Of(s).Current(c.Frame(f))), power.Amps(c.Budget.At(s).Limit))
 		}
 	}
 	j.drives = nil
@@ -192,19 +197,55 @@ type ClipError struct {
 func (e *ClipError) Error() string { return fmt.Sprintf("clip %q: %v", e.Clip, e.Err) }
 func (e *ClipError) Unwrap() error { return e.Err }
 
-// FinishShow renders every clip of a show under its own budget, with one gain
-// for the whole show or one a clip. Exact pictures keep their codes and do not
-// lower the others. The codes do not depend on workers (at least 1). progress,
-// when not nil, is told of frames as they are done; it may be called from
-// several goroutines.
+// FinishShow is FinishPlan without a slew, CapMoment smoothing over 40 frames.
 func FinishShow(clips []*anim.Clip, on *Hardware, budgets []power.Budget, cap show.Cap, workers int, progress func(frames int)) ([]*Codes, error) {
+	return FinishPlan(clips, on, budgets, Plan{Cap: cap, Window: 40}, workers, progress)
+}
+
+// FinishPlan is Finish for every clip of a show, each under its own budget; see
+// FinishItems.
+func FinishPlan(clips []*anim.Clip, on *Hardware, budgets []power.Budget, plan Plan, workers int, progress func(frames int)) ([]*Codes, error) {
+	items := make([]Item, len(clips))
+	for i, c := range clips {
+		items[i] = Item{Name: c.Name, Source: c, Exact: c.Exact, Seen: c.Seen, Follow: c.Follow}
+	}
+	return FinishItems(items, on, budgets, plan, workers, progress)
+}
+
+// Item is one clip to be finished: light, or exact codes.
+type Item struct {
+	Name   string
+	Source anim.Source
+	Exact  *image.NRGBA // instead of Source; see Exact
+	Seen   *anim.Seen   // a target on the glass; then Source is only a first guess
+	Follow bool         // frame = value: frames come in any order, and no loop
+}
+
+func (i *Item) frames() int {
+	if i.Exact != nil {
+		return i.Exact.Rect.Dy()
+	}
+	return i.Source.Frames()
+}
+
+// FinishItems renders clips under a budget each, with one gain for all, one a
+// clip, or one a frame. Exact pictures keep their codes and do not lower the
+// others. The codes do not depend on workers (at least 1). progress, when not
+// nil, is told of frames as they are done; it may be called from several
+// goroutines.
+func FinishItems(clips []Item, on *Hardware, budgets []power.Budget, plan Plan, workers int, progress func(frames int)) ([]*Codes, error) {
 	out := make([]*Codes, len(clips))
 	jobs := make([]*job, len(clips))
 	errs := make([]error, len(clips))
 	keep := make([]bool, len(clips))
 	total := 0
-	for i, c := range clips {
-		if n := driveBytes(c, on); c.Exact == nil && total+n <= keepDrives {
+	for i := range clips {
+		if clips[i].Exact != nil {
+			continue
+		}
+		// A slew looks back, and what paints on the glass goes forwards only.
+		back := clips[i].Seen != nil && plan.slews()
+		if n := driveBytes(clips[i].Source, on); total+n <= keepDrives || back {
 			keep[i], total = true, total+n
 		}
 	}
@@ -217,18 +258,22 @@ func FinishShow(clips []*anim.Clip, on *Hardware, budgets []power.Budget, cap sh
 	if err != nil {
 		return nil, err
 	}
+	needs := plan.Compare || plan.Cap == show.CapMoment
 	parallel(len(clips), workers, func(i int) {
 		if img := clips[i].Exact; img != nil {
 			out[i], errs[i] = Exact(img, on, budgets[i])
-		} else {
-			jobs[i] = newJob(clips[i], on, budgets[i], keep[i])
-			if clips[i].Seen != nil {
-				jobs[i].seen = newPainting(clips[i].Seen, canvas, budgets[i].Limit)
+			if errs[i] == nil && plan.slews() && !clips[i].Follow {
+				errs[i] = exactSlope(out[i], on, &plan)
 			}
-			errs[i] = jobs[i].measure()
+		} else {
+			jobs[i] = newJob(clips[i].Source, on, budgets[i], keep[i])
+			if clips[i].Seen != nil {
+				jobs[i].seen = newPainting(clips[i].Seen, canvas, budgets[i].Total())
+			}
+			errs[i] = jobs[i].measure(needs)
 			out[i] = jobs[i].codes
 		}
-		told(clips[i].Frames())
+		told(clips[i].frames())
 	})
 	gain := uint32(drive.FullGain)
 	for i, err := range errs {
@@ -238,16 +283,11 @@ func FinishShow(clips []*anim.Clip, on *Hardware, budgets []power.Budget, cap sh
 		gain = min(gain, out[i].Need)
 	}
 	parallel(len(clips), workers, func(i int) {
-		if jobs[i] == nil {
-			return
-		}
-		g := gain
-		if cap == show.CapClip {
-			g = out[i].Need
-		}
-		errs[i] = jobs[i].apply(g)
-		if jobs[i].seen != nil && errs[i] == nil {
-			out[i].Miss = jobs[i].seen.misses(out[i])
+		if jobs[i] != nil {
+			errs[i] = jobs[i].settle(gain, &plan, clips[i].Follow)
+			if jobs[i].seen != nil && errs[i] == nil {
+				out[i].Miss = jobs[i].seen.misses(out[i])
+			}
 		}
 	})
 	for i, err := range errs {
@@ -256,6 +296,37 @@ func FinishShow(clips []*anim.Clip, on *Hardware, budgets []power.Budget, cap sh
 		}
 	}
 	return out, nil
+}
+
+// settle chooses the gains of a measured clip and applies them. whole is the
+// gain of the whole show.
+func (j *job) settle(whole uint32, plan *Plan, follows bool) error {
+	c := j.codes
+	c.Costs[show.CapShow], c.Costs[show.CapClip] = lightOf(whole), lightOf(c.Need)
+	var gains []uint32
+	if c.Needs != nil {
+		gains = Momentary(c.Needs, plan.Window, !follows)
+		c.Costs[show.CapMoment] = lightOf(gains...)
+	}
+	gain := uint32(drive.FullGain)
+	switch plan.Cap {
+	case show.CapShow:
+		gain, gains = whole, nil
+	case show.CapClip:
+		gain, gains = c.Need, nil
+	}
+	if plan.slews() && !follows {
+		if gains == nil {
+			gains = make([]uint32, c.Frames)
+			for f := range gains {
+				gains[f] = gain
+			}
+		}
+		if err := j.slew(gains, plan); err != nil {
+			return err
+		}
+	}
+	return j.apply(gain, gains)
 }
 
 // parallel calls f for 0..n-1 from a number of goroutines.

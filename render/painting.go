@@ -6,8 +6,9 @@ import (
 )
 
 // canvasFor is the glass to paint on, or nil when no clip is a target on it.
-func canvasFor(clips []*anim.Clip, on *Hardware) (*seen.Canvas, error) {
-	for _, c := range clips {
+func canvasFor(clips []Item, on *Hardware) (*seen.Canvas, error) {
+	for i := range clips {
+		c := &clips[i]
 		if c.Seen == nil {
 			continue
 		}

@@ -59,16 +59,20 @@ func NewHardware(m *show.Machine) (*Hardware, error) {
 // Codes is a clip's final codes.
 type Codes struct {
 	Frames   int
-	Channels int     // bytes of a frame
-	Bytes    []uint8 // Frames x Channels, frame after frame
-	Current  []int64 // of every frame in microamperes at the supply, idle included
-	Wanted   []int64 // the same before the cap
-	Gain     uint32  // applied, k/65536
-	Need     uint32  // the gain that this clip's own budget asks for
+	Channels int      // bytes of a frame
+	Bytes    []uint8  // Frames x Channels, frame after frame
+	Current  []int64  // of every frame in microamperes at the supply, idle included
+	Wanted   []int64  // the same before the cap
+	Gain     uint32   // applied, k/65536; the least where frames have gains of their own
+	Gains    []uint32 // of every frame, or nil where all have Gain
+	Need     uint32   // the gain that this clip's own budget asks for
+	Needs    []uint32 // of every frame, or nil where nobody asked
 	Budget   power.Budget
 	Clipped  int    // pixel-frames whose light the dies cannot make
 	Exact    bool   // codes taken as they are
 	Miss     []Miss // of a clip that is a target on the glass, by target
+	bites    int
+	Costs    [3]Light // by show.Cap, slew aside: what each policy leaves; CapMoment's where Needs are known
 }
 
 // Miss is how far the light on the glass is from a target, and the first frame
@@ -76,6 +80,37 @@ type Codes struct {
 type Miss struct {
 	seen.Miss
 	Frame int
+}
+
+// Bites counts the frames that wanted more than the budget.
+func (c *Codes) Bites() int { return c.bites }
+
+// GainOf is the gain of one frame.
+func (c *Codes) GainOf(f int) uint32 {
+	if c.Gains == nil {
+		return c.Gain
+	}
+	return c.Gains[f]
+}
+
+// Light is what was left of the clip's light.
+func (c *Codes) Light() Light {
+	if c.Gains == nil {
+		return lightOf(c.Gain)
+	}
+	return lightOf(c.Gains...)
+}
+
+// Swing is the largest change of the gain from one frame to the next, over the
+// seam too, k/65536: times the frames a second it is how fast light is taken
+// back and given again.
+func (c *Codes) Swing() uint32 {
+	most := uint32(0)
+	for f := range c.Gains {
+		a, b := c.Gains[f], c.Gains[(f+1)%len(c.Gains)]
+		most = max(most, max(a, b)-min(a, b))
+	}
+	return most
 }
 
 // Frame is one frame's codes.
@@ -96,17 +131,6 @@ func peak(v []int64) (at int, most int64) {
 		}
 	}
 	return at, most
-}
-
-// Bites counts the frames that wanted more than the budget.
-func (c *Codes) Bites() int {
-	n := 0
-	for _, w := range c.Wanted {
-		if w > c.Budget.Limit {
-			n++
-		}
-	}
-	return n
 }
 
 // IdleError says that a dark panel alone breaks the budget: no gain helps.

@@ -29,6 +29,7 @@
 // than that from one refresh to the next, whatever is shown: a cut to a bright
 // clip climbs there in some refreshes. It may fall at once: a load that starts
 // or a state that ends does not wait.
+//
 // The player recounts every refresh from its codes; one that would draw more
 // than the budget in force is scaled down with floor rounding by
 // power.ScaleBound. When the dark panel alone draws more, it stays dark and

@@ -38,6 +38,15 @@ func (b Budget) Limits() []int64 {
 	return out
 }
 
+// Total is what all supplies give together.
+func (b Budget) Total() int64 {
+	sum := int64(0)
+	for _, l := range b.Limits() {
+		sum += l
+	}
+	return sum
+}
+
 // together joins budgets of one machine's supplies.
 func together(each []Budget) Budget {
 	b := each[0]
