@@ -21,7 +21,7 @@ func TestEveryKeyIsDocumented(t *testing.T) {
 	require.NoError(t, err)
 	const q = "zzzzzzzzz=1\n"
 	machine := "[panel]\n" + q + "glass={zzzzzzzzz=1}\nroom={zzzzzzzzz=1}\n[[part]]\n" + q + "current={zzzzzzzzz=1}\nvolts={zzzzzzzzz=1}\nlight={zzzzzzzzz=1}\ndata={zzzzzzzzz=1}\n[[line]]\n" + q +
-		"[[strip]]\n" + q + "stretches=[{zzzzzzzzz=1}]\n[supply]\n" + q + "[wiring]\n" + q + "[[feed]]\n" + q + "[[joint]]\n" + q + "[[load]]\n" + q + "[[sensor]]\n" + q + "[controller]\n" + q
+		"[[strip]]\n" + q + "stretches=[{zzzzzzzzz=1}]\n[supply]\nslew={zzzzzzzzz=1}\n" + q + "[wiring]\n" + q + "[[feed]]\n" + q + "[[joint]]\n" + q + "[[load]]\n" + q + "[[sensor]]\n" + q + "[controller]\n" + q
 	design := q + "[host]\n" + q + "[[clip]]\n" + q + "[[clip.layer]]\n" + q + "[[state]]\n" + q + "[[level]]\n" + q
 	_, a := show.ParseMachine("machine.toml", []byte(machine))
 	_, b := show.ParseShow("show.toml", []byte(design))

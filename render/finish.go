@@ -3,6 +3,7 @@ package render
 import (
 	"fmt"
 	"image"
+	"slices"
 	"sync"
 
 	"paneglow/anim"
@@ -322,8 +323,17 @@ func (j *job) settle(whole uint32, plan *Plan, follows bool) error {
 				gains[f] = gain
 			}
 		}
+		before := slices.Clone(gains)
 		if err := j.slew(gains, plan); err != nil {
 			return err
+		}
+		for f, g := range gains {
+			if g < before[f] {
+				c.held++
+			}
+		}
+		if c.held == 0 && plan.Cap != show.CapMoment {
+			gains = nil
 		}
 	}
 	return j.apply(gain, gains)

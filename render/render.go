@@ -72,6 +72,7 @@ type Codes struct {
 	Exact    bool   // codes taken as they are
 	Miss     []Miss // of a clip that is a target on the glass, by target
 	bites    int
+	held     int      // frames that a slew lowered
 	Costs    [3]Light // by show.Cap, slew aside: what each policy leaves; CapMoment's where Needs are known
 }
 
@@ -84,6 +85,10 @@ type Miss struct {
 
 // Bites counts the frames that wanted more than the budget.
 func (c *Codes) Bites() int { return c.bites }
+
+// Held counts the frames that are darker than their budget asks for, because a
+// slew holds them back.
+func (c *Codes) Held() int { return c.held }
 
 // GainOf is the gain of one frame.
 func (c *Codes) GainOf(f int) uint32 {

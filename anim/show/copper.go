@@ -103,4 +103,9 @@ func checkJoint(d *decoder, j *Joint, m *Machine) {
 	if j.From == j.To && j.From.Strip != "" {
 		d.fail(j.Keys.At("to", j.Pos), "machine.joint_to_itself", fmt.Sprintf("the joint leads from pixel %d of strip %q to the same place", j.From.Pixel, j.From.Strip), "name the other end")
 	}
+	from, to := m.Strip(j.From.Strip), m.Strip(j.To.Strip)
+	if from != nil && to != nil && !j.MinusOnly && m.SupplyIndex(from.Supply) != m.SupplyIndex(to.Supply) {
+		d.fail(j.Keys.At("to", j.Pos), "machine.parallel_plus", fmt.Sprintf("the joint leads the plus of strip %q to strip %q, which hangs on another supply", from.Name, to.Name),
+			`write conductors = "minus": supplies have their minus in common and never a plus`)
+	}
 }

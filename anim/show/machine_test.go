@@ -16,7 +16,7 @@ func TestGoodMachine(t *testing.T) {
 	m, list := ParseMachine("f.toml", []byte(goodMachine))
 	require.Empty(t, list)
 	require.Equal(t, [2]unit.Length{200, 300}, m.Panel.Size)
-	require.Equal(t, Glass{Scatter: 20, Lambertian: 0.15, Transmittance: [3]float64{0.84, 0.83, 0.82}, Reflectance: 0.15}, m.Panel.Glass)
+	require.Equal(t, Glass{Scatter: 20, Lambertian: 0.15, Transmittance: [3]float64{0.84, 0.83, 0.82}, Reflectance: 0.15, Haze: 1}, m.Panel.Glass)
 	p := m.Parts[0]
 	require.Equal(t, [4]unit.Current{12000, 12000, 12000, 0}, p.Channel)
 	require.Equal(t, unit.Angle(60), p.HalfAngle)
@@ -199,6 +199,15 @@ func TestSupplies(t *testing.T) {
 	require.NoError(t, list.Err())
 	_, list = ParseMachine("f.toml", []byte(strings.Replace(text, "pixels = 5", "pixels = 5\nsupply = \"motors\"", 1)))
 	require.ErrorContains(t, list.Err(), "made for 12 V, the supply gives 24 V")
+
+	// A joint may not lead one supply's plus to another's.
+	text = strings.Replace(goodMachine, "[supply]\n", "[[supply]]\nname = \"a\"\nvolts = \"12 V\"\namps = \"9 A\"\n\n[[supply]]\nname = \"b\"\n", 1)
+	text = strings.Replace(text, "pixels = 5", "pixels = 5\nsupply = \"b\"", 1)
+	joint := "\n[[joint]]\nfrom = [\"left\", 9]\nto = [\"top\", 0]\nwire = \"0.5 mm2\"\nlength = \"1 m\"\n"
+	_, list = ParseMachine("f.toml", []byte(text+joint))
+	require.ErrorContains(t, list.Err(), `leads the plus of strip "left" to strip "top", which hangs on another supply`)
+	_, list = ParseMachine("f.toml", []byte(text+joint+"conductors = \"minus\"\n"))
+	require.NoError(t, list.Err())
 }
 
 // One fault may have several findings: each is told once, none hides another.

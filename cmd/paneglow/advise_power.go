@@ -182,7 +182,10 @@ func up(v, parts float64) float64 { return math.Ceil(v*parts-1e-6) / parts }
 
 func printPower(w io.Writer, p *project, r *powerReport, advice *wiring.Advice) {
 	m := p.machine
-	fmt.Fprintf(w, "supply %s, %s; copper at %s\n\n", m.Supply.Volts, m.Supply.Amps, m.Wiring.Temperature)
+	for _, s := range m.Supplies() {
+		fmt.Fprintf(w, "supply %s, %s; ", strings.TrimSpace(s.Name+" "+s.Volts.String()), s.Amps)
+	}
+	fmt.Fprintf(w, "copper at %s\n\n", m.Wiring.Temperature)
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	fmt.Fprintln(t, "feed\twire\tcarries up to\tloses\tfuse\tadvised\tcopper takes\tfar short\twith its fuse open")
 	for _, f := range r.Feeds {

@@ -12,7 +12,6 @@ import (
 	"paneglow/anim/finding"
 	"paneglow/anim/show"
 	"paneglow/anim/unit"
-	"paneglow/render/drive"
 	"paneglow/render/panel"
 	"paneglow/render/play"
 	"paneglow/render/safety"
@@ -42,9 +41,19 @@ type checkClip struct {
 	Wanted  int64   `json:"wanted_mA"`
 	Peak    int64   `json:"peak_mA"`
 	Gain    float64 `json:"gain_min"`
+	Mean    float64 `json:"gain_mean"`
 	Bytes   int     `json:"bytes"`
 	Kind    string  `json:"kind"`
 	Flashes int     `json:"flashes_per_s"`
+	// Caps is what each cap policy would leave of the light, slew aside.
+	Caps map[string]checkLight `json:"caps,omitempty"`
+}
+
+// checkLight is a share of a clip's light: on average over its frames, and of
+// the frame that loses most.
+type checkLight struct {
+	Mean  float64 `json:"mean"`
+	Least float64 `json:"least"`
 }
 
 type checkState struct {
@@ -55,6 +64,15 @@ type checkState struct {
 	// Lowest is the voltage of the pixel that lacks most, in the state and on the
 	// way into it.
 	Lowest float64 `json:"lowest_V,omitempty"`
+	// Supplies are all of them where there are several; budget_mA and peak_mA are
+	// of the first then.
+	Supplies []checkSupply `json:"supplies,omitempty"`
+}
+
+type checkSupply struct {
+	Name   string `json:"name"`
+	Budget int64  `json:"budget_mA"`
+	Peak   int64  `json:"peak_mA"`
 }
 
 type checkController struct {
@@ -96,6 +114,7 @@ controller will, and tells everything that was found.`,
 		Args:    argument("a show"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p := open(args[0], machine)
+			p.compare = true
 			a.work(p, pack.pack)
 			r := p.examine()
 			if asJSON {
@@ -180,20 +199,21 @@ func (p *project) examine() *checkReport {
 		for i, c := range p.codes {
 			_, wanted := c.WantedPeak()
 			_, peak := c.Peak()
-			r.Clips = append(r.Clips, checkClip{
+			left := c.Light()
+			x := checkClip{
 				Name: p.clips[i].Name, Frames: c.Frames, FPS: p.show.FPS, Wanted: milli(wanted), Peak: milli(peak),
-				Gain: float64(c.Gain) / drive.FullGain, Bytes: p.report.Clips[i].Bytes, Kind: p.report.Clips[i].Kind.String(), Flashes: flashes[i],
-			})
-		}
-		for i := range p.table.States {
-			s := &p.table.States[i]
-			var peak int64
-			if l := laps[i]; l != nil {
-				for _, c := range l.current {
-					peak = max(peak, c)
+				Gain: left.Least, Mean: left.Mean, Bytes: p.report.Clips[i].Bytes, Kind: p.report.Clips[i].Kind.String(), Flashes: flashes[i],
+			}
+			if p.compare {
+				x.Caps = map[string]checkLight{}
+				for k, word := range capWords {
+					x.Caps[word] = checkLight(c.Costs[k])
 				}
 			}
-			r.States = append(r.States, checkState{Name: s.Name, Clip: p.table.Clips[s.Clip].Name, Budget: milli(s.Budget), Peak: milli(peak), Lowest: lowest[i]})
+			r.Clips = append(r.Clips, x)
+		}
+		for i := range p.table.States {
+			r.States = append(r.States, p.checkState(i, laps[i], lowest[i]))
 		}
 		r.Controller = p.controller()
 		r.Panel = p.glass()
@@ -203,6 +223,31 @@ func (p *project) examine() *checkReport {
 		r.Findings = []finding.Finding{}
 	}
 	return r
+}
+
+// capWords are the cap policies, as in the file, by show.Cap.
+var capWords = [...]string{"show", "clip", "moment"}
+
+// checkState is one state's budget and what its lap draws, supply by supply.
+func (p *project) checkState(i int, lap *latched, lowest float64) checkState {
+	s := &p.table.States[i]
+	out := checkState{Name: s.Name, Clip: p.table.Clips[s.Clip].Name, Lowest: lowest}
+	for k, supply := range p.table.Supplies() {
+		var peak int64
+		if lap != nil {
+			for _, codes := range lap.frames {
+				peak = max(peak, p.table.Meter().Of(k).Current(codes))
+			}
+		}
+		if k == 0 {
+			out.Budget, out.Peak = milli(s.Limit(0)), milli(peak)
+			supply.Name = p.machine.Supply.Name
+		}
+		if len(p.table.Further) > 0 {
+			out.Supplies = append(out.Supplies, checkSupply{supply.Name, milli(s.Limit(k)), milli(peak)})
+		}
+	}
+	return out
 }
 
 // controller compares the table with the controller's memory and time.
@@ -310,6 +355,9 @@ func (p *project) print(w io.Writer, r *checkReport) {
 	}
 	p.printClips(w, r)
 	printStates(w, r)
+	if p.compare {
+		p.printCaps(w, r)
+	}
 	p.printTotals(w, r)
 }
 
@@ -321,7 +369,7 @@ func (p *project) printClips(w io.Writer, r *checkReport) {
 		if c.Frames == 256 && p.show.Clip(c.Name) != nil && p.show.Clip(c.Name).Follow != "" {
 			length = "256 values"
 		}
-		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%.1f %%\t%d B\t%d\t\n", c.Name, length, c.Wanted, c.Peak, 100*c.Gain, c.Bytes, c.Flashes)
+		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%.1f %%\t%d B\t%d\t\n", c.Name, length, c.Wanted, c.Peak, 100*c.Mean, c.Bytes, c.Flashes)
 	}
 	t.Flush()
 }
@@ -329,9 +377,47 @@ func (p *project) printClips(w io.Writer, r *checkReport) {
 func printStates(w io.Writer, r *checkReport) {
 	fmt.Fprintln(w)
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
-	fmt.Fprintln(t, "state\tshows\tbudget\tdraws\tof it\tlowest pixel\t")
+	several := len(r.States) > 0 && len(r.States[0].Supplies) > 0
+	if several {
+		fmt.Fprintln(t, "state\tshows\tsupply\tbudget\tdraws\tof it\tlowest pixel\t")
+	} else {
+		fmt.Fprintln(t, "state\tshows\tbudget\tdraws\tof it\tlowest pixel\t")
+	}
 	for _, s := range r.States {
-		fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t%s\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1), lowVolts(s.Lowest))
+		if !several {
+			fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t%s\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1), lowVolts(s.Lowest))
+			continue
+		}
+		for i, x := range s.Supplies {
+			name, clip, low := s.Name, s.Clip, lowVolts(s.Lowest)
+			if i > 0 {
+				name, clip, low = "", "", ""
+			}
+			fmt.Fprintf(t, "%s\t%s\t%s\t%d mA\t%d mA\t%d %%\t%s\t\n", name, clip, x.Name, x.Budget, x.Peak, 100*x.Peak/max(x.Budget, 1), low)
+		}
+	}
+	t.Flush()
+}
+
+// printCaps shows what each cap policy would leave of the light, where one of
+// them takes some.
+func (p *project) printCaps(w io.Writer, r *checkReport) {
+	bites := false
+	for _, c := range r.Clips {
+		bites = bites || c.Caps["show"].Least < 1
+	}
+	if !bites {
+		return
+	}
+	fmt.Fprintf(w, "\nlight that each cap would leave, mean / least; this show says cap = %q\n", capWords[p.show.Cap])
+	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
+	fmt.Fprintln(t, "clip\tshow\tclip\tmoment\t")
+	for _, c := range r.Clips {
+		fmt.Fprintf(t, "%s\t", c.Name)
+		for _, word := range capWords {
+			fmt.Fprintf(t, "%.1f / %.1f %%\t", 100*c.Caps[word].Mean, 100*c.Caps[word].Least)
+		}
+		fmt.Fprintln(t)
 	}
 	t.Flush()
 }

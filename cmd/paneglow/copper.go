@@ -33,15 +33,21 @@ func (p *project) wire() {
 // loadsOf is what a set of loads draws from each supply at its worst: all run, and
 // the one whose start asks most starts.
 func (p *project) loadsOf(mask uint32) []float64 {
-	var run, more int64
+	supplies := len(p.machine.Supplies())
+	run, more := make([]int64, supplies), make([]int64, supplies)
 	for i := range p.machine.Loads {
-		if mask&(1<<i) != 0 {
-			r, s := power.LoadCurrents(&p.machine.Loads[i])
-			run += r
-			more = max(more, s-r)
+		if l := &p.machine.Loads[i]; mask&(1<<i) != 0 {
+			k := p.machine.SupplyIndex(l.Supply)
+			r, s := power.LoadCurrents(l)
+			run[k] += r
+			more[k] = max(more[k], s-r)
 		}
 	}
-	return []float64{float64(run+more) / 1e6}
+	out := make([]float64, supplies)
+	for k := range out {
+		out[k] = float64(run[k]+more[k]) / 1e6
+	}
+	return out
 }
 
 // changeWatch looks at the refreshes of one change of state.

@@ -156,7 +156,7 @@ func (a *app) demoSummary(p *project, r *checkReport, dir string, took time.Dura
 	for i, c := range p.codes {
 		if c.Bites() > 0 {
 			_, wanted := c.WantedPeak()
-			fmt.Fprintf(a.out, "  %-8s wants %d mA, may draw %d mA (%s)\n", p.clips[i].Name, milli(wanted), milli(c.Budget.Limit), c.Budget.Why)
+			fmt.Fprintf(a.out, "  %-8s wants %d mA, may draw %v\n", p.clips[i].Name, milli(wanted), c.Budget)
 		}
 	}
 	for _, c := range p.clips {

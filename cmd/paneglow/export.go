@@ -7,13 +7,14 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"paneglow/render/proof"
 	"paneglow/render/table"
 )
 
 type exportFlags struct {
-	out, machine, hex, header, csv, codes string
-	base                                  uint32
-	pack                                  packFlag
+	out, machine, hex, header, csv, codes, proof string
+	base                                         uint32
+	pack                                         packFlag
 }
 
 func (a *app) exportCommand() *cobra.Command {
@@ -35,13 +36,14 @@ was found that forbids it. Each file is written whole or not at all.`,
 	fl.StringVar(&f.header, "c-header", "", "also write the table as a C header")
 	fl.StringVar(&f.csv, "csv", "", "also write the current of every frame as CSV")
 	fl.StringVar(&f.codes, "codes", "", "also write all final codes as plain bytes, and beside them a .json that states their shape")
+	fl.StringVar(&f.proof, "proof", "", "also write a certificate of all currents and their budgets as JSON (docs/proof.md)")
 	fl.Var(&f.pack, "pack", "how hard to look for a small table: quick or best")
 	return c
 }
 
 // files are all that an export writes.
 func (f *exportFlags) files() []string {
-	out := []string{f.out, f.hex, f.header, f.csv, f.codes}
+	out := []string{f.out, f.hex, f.header, f.csv, f.codes, f.proof}
 	if f.out == "-" {
 		out[0] = ""
 	}
@@ -52,8 +54,8 @@ func (f *exportFlags) files() []string {
 }
 
 func (a *app) export(path string, f *exportFlags) error {
-	if f.out == "" && f.hex == "" && f.header == "" && f.csv == "" && f.codes == "" {
-		return usageError{fmt.Errorf("export needs a file to write: -o, --hex, --c-header, --csv or --codes")}
+	if f.out == "" && f.hex == "" && f.header == "" && f.csv == "" && f.codes == "" && f.proof == "" {
+		return usageError{fmt.Errorf("export needs a file to write: -o, --hex, --c-header, --csv, --codes or --proof")}
 	}
 	if f.out == "-" && isTerminal(a.out) {
 		return usageError{fmt.Errorf("a table is no text: send standard output to a file, or name one with -o")}
@@ -103,6 +105,16 @@ func (a *app) write(p *project, f *exportFlags) error {
 			return err
 		}
 		made(o.path, o.what)
+	}
+	if f.proof != "" {
+		cert, err := proof.Of(p.table)
+		if err != nil {
+			return err
+		}
+		if err := writeFile(f.proof, cert.Write); err != nil {
+			return err
+		}
+		made(f.proof, fmt.Sprintf("certificate of %d cases", len(cert.Rows)))
 	}
 	if f.codes != "" {
 		note := f.codes + ".json"

@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"paneglow/anim/finding"
+	"paneglow/render"
 	"paneglow/render/play"
 	"paneglow/render/power"
 	"paneglow/render/table"
@@ -17,7 +18,8 @@ type latched struct {
 	loads   []string
 	frames  [][]uint8
 	current []int64
-	budget  int64 // of the state
+	budget  int64   // of the state, all supplies together
+	limits  []int64 // the same supply by supply
 }
 
 // stateOf is the first state that shows a clip, or -1.
@@ -40,7 +42,11 @@ func latch(t *table.Table, state int) (*latched, error) {
 	if err != nil {
 		return nil, err
 	}
-	out := &latched{state: st.Name, budget: st.Budget}
+	out := &latched{state: st.Name}
+	for k := range t.Supplies() {
+		out.limits = append(out.limits, st.Limit(k))
+		out.budget += st.Limit(k)
+	}
 	for i := range t.Loads {
 		if st.Loads&(1<<i) != 0 {
 			out.loads = append(out.loads, t.Loads[i].Name)
@@ -66,8 +72,9 @@ func latch(t *table.Table, state int) (*latched, error) {
 		if len(out.frames) == 0 && l.Frame != 0 && !st.Still && !info.Value {
 			continue
 		}
-		// The budget rises slowly after the start; a lap begins when it has.
-		if l.Budget < st.Budget && settled < t.FPS*4 {
+		// The budget rises slowly after the start, and the light may climb; a lap
+		// begins when both have.
+		if (l.Budget < out.budget || l.Climbing) && settled < t.FPS*4 {
 			continue
 		}
 		out.frames = append(out.frames, append([]uint8(nil), codes...))
@@ -89,29 +96,23 @@ func (l *latched) who() string {
 	return fmt.Sprintf("state %s, %s running", l.state, strings.Join(l.loads, " and "))
 }
 
-// proof counts the refreshes that were checked against the budget in force.
-type proof struct {
+// tally counts the refreshes that were checked against the budget in force.
+type tally struct {
 	refreshes int
 	closest   float64 // share of its budget that the fullest refresh draws
 	where     string
+	climbs    int // refreshes that the light takes longest to climb after a change of state
+	climbsAt  string
+	falls     int64 // the largest drop at a change of state over a supply's fall limit, in microamperes
+	fallsAt   string
+	fallsMost int64 // what that limit allows from refresh to refresh
 }
 
 // prove plays every state with its loads, and every change of state, and
-// counts each refresh again with a meter of its own.
-func (p *project) prove() (proof, map[int]*latched) {
-	var pr proof
+// counts each refresh again with meters of its own, supply by supply.
+func (p *project) prove() (tally, map[int]*latched) {
+	var pr tally
 	laps := map[int]*latched{}
-	meter := p.table.Meter()
-	check := func(codes []uint8, budget int64, where string) {
-		pr.refreshes++
-		draws := meter.Current(codes)
-		if draws > max(budget, meter.Idle()) {
-			p.add(finding.Error, "power.over_budget", where, "please report this: the cap should have prevented it", "a refresh draws %s over its budget of %s", power.Amps(draws), power.Amps(budget))
-		}
-		if share := float64(draws) / float64(max(budget, 1)); share > pr.closest {
-			pr.closest, pr.where = share, where
-		}
-	}
 	for i := range p.table.States {
 		l, err := latch(p.table, i)
 		if err != nil {
@@ -120,22 +121,41 @@ func (p *project) prove() (proof, map[int]*latched) {
 		}
 		laps[i] = l
 		for f, codes := range l.frames {
-			check(codes, l.budget, fmt.Sprintf("state %q, frame %d", l.state, f))
+			p.within(&pr, codes, l.limits, func() string { return fmt.Sprintf("state %q, frame %d", l.state, f) })
 		}
 	}
 	for a := range p.table.States {
 		for b := range p.table.States {
 			if a != b {
-				p.proveChange(a, b, check)
+				p.proveChange(&pr, a, b)
 			}
 		}
 	}
+	p.tellSlew(&pr)
 	return pr, laps
+}
+
+// within counts one refresh against the budgets of all supplies.
+func (p *project) within(pr *tally, codes []uint8, limits []int64, where func() string) {
+	pr.refreshes++
+	for k, budget := range limits {
+		meter := p.table.Meter().Of(k)
+		draws := meter.Current(codes)
+		if draws > max(budget, meter.Idle()) {
+			p.add(finding.Error, "power.over_budget", where(), "please report this: the cap should have prevented it", "a refresh draws %s over its budget of %s", power.Amps(draws), power.Amps(budget))
+		}
+		if draws == 0 {
+			continue // a supply without strips
+		}
+		if share := float64(draws) / float64(max(budget, 1)); share > pr.closest {
+			pr.closest, pr.where = share, where()
+		}
+	}
 }
 
 // proveChange plays a change of state with all loads of the new state asking
 // to start at once.
-func (p *project) proveChange(a, b int, check func([]uint8, int64, string)) {
+func (p *project) proveChange(pr *tally, a, b int) {
 	t := p.table
 	pl, err := play.NewPlayer(t, play.Options{First: a, KnownLoads: true})
 	if err != nil {
@@ -150,12 +170,23 @@ func (p *project) proveChange(a, b int, check func([]uint8, int64, string)) {
 			p.add(finding.Error, "table.unplayable", where, "", "%v", err)
 		}
 	}
-	tell(0, play.Event{Kind: play.Loads, Mask: t.States[a].Loads})
+	limits := make([]int64, len(t.Supplies()))
+	was := make([]int64, len(limits))
 	var last play.Latched
-	for range t.FPS {
+	next := func() {
+		for k := range last.Supplies {
+			was[k] = last.Supplies[k].Current
+		}
 		last = pl.Next(codes)
-		check(codes, last.Budget, where)
+		for k, d := range last.Supplies {
+			limits[k] = d.Budget
+		}
+		p.within(pr, codes, limits, func() string { return where })
 		wires.see(codes)
+	}
+	tell(0, play.Event{Kind: play.Loads, Mask: t.States[a].Loads})
+	for range t.FPS {
+		next()
 	}
 	tell(last.At, play.Event{Kind: play.State, Index: b})
 	tell(last.At, play.Event{Kind: play.Loads, Mask: 0})
@@ -164,13 +195,36 @@ func (p *project) proveChange(a, b int, check func([]uint8, int64, string)) {
 			tell(last.At, play.Event{Kind: play.Ask, Index: i})
 		}
 	}
-	for range t.FPS * int(t.States[b].Fade+1500) / 1000 {
-		last = pl.Next(codes)
-		check(codes, last.Budget, where)
-		wires.see(codes)
+	climbs := 0
+	falls := render.PlanOf(p.show, p.machine).Fall
+	for n := range t.FPS * int(t.States[b].Fade+1500) / 1000 {
+		next()
+		if last.Climbing {
+			climbs = n + 1
+		}
+		for k, most := range falls {
+			if drop := was[k] - last.Supplies[k].Current; most > 0 && drop > max(most, pr.falls) {
+				pr.falls, pr.fallsMost, pr.fallsAt = drop, most, where
+			}
+		}
 		for _, load := range last.Granted {
 			tell(last.At, play.Event{Kind: play.Running, Index: load})
 		}
 	}
 	wires.done()
+	if climbs > pr.climbs {
+		pr.climbs, pr.climbsAt = climbs, where
+	}
+}
+
+// tellSlew says what a slew does to changes of state.
+func (p *project) tellSlew(pr *tally) {
+	if pr.climbs > 0 {
+		p.add(finding.Note, "power.slew_climbs", pr.climbsAt, "",
+			"the supply's slew lets the light climb: up to %.0f ms after a change of state", 1000*float64(pr.climbs)/float64(p.show.FPS))
+	}
+	if pr.falls > 0 {
+		p.add(finding.Warning, "power.slew_falls", pr.fallsAt, "hand over by a crossfade: a cut drops the light at once, and a budget that falls does not wait",
+			"the light's current drops by %s from one refresh to the next, and slew.fall allows %s", power.Amps(pr.falls), power.Amps(pr.fallsMost))
+	}
 }

@@ -35,9 +35,9 @@ type project struct {
 	report    table.Report
 	table     *table.Table
 
-	copper *copper // nil where it cannot be worked out
-
-	found finding.List
+	copper  *copper // nil where it cannot be worked out
+	compare bool    // finish also works out what other cap policies would leave
+	found   finding.List
 }
 
 func (p *project) add(sev finding.Severity, code, where, fix, message string, args ...any) {
@@ -87,6 +87,9 @@ func open(path, machine string) *project {
 	clips, found := anim.Build(s, hw.Layout, anim.Options{Pattern: patterns.Source, Patterns: patterns.Names()})
 	p.clips, p.found = clips, append(p.found, found...)
 	p.budgets = power.ClipBudgets(s, m)
+	p.found = append(p.found, power.CheckLoads(s, m)...)
+	p.found = append(p.found, power.CheckSlew(m, hw.Meter, s.FPS)...)
+	p.found = append(p.found, power.BootFlash(m, hw.Meter)...)
 	return p
 }
 
@@ -108,7 +111,9 @@ func (p *project) finish(workers int, progress func(frames int)) {
 	if p.found.Err() != nil {
 		return
 	}
-	codes, err := render.FinishShow(p.clips, p.hw, p.budgets, p.show.Cap, workers, progress)
+	plan := render.PlanOf(p.show, p.machine)
+	plan.Compare = p.compare
+	codes, err := render.FinishPlan(p.clips, p.hw, p.budgets, plan, workers, progress)
 	if err != nil {
 		p.takeFinish(err)
 		return
@@ -130,6 +135,7 @@ func (p *project) takeFinish(err error) {
 	}
 	var idle *render.IdleError
 	var over *render.OverError
+	var slew *render.SlewError
 	switch {
 	case errors.As(err, &idle):
 		fix := "a larger supply, fewer pixels, or a part that draws less when dark"
@@ -139,6 +145,8 @@ func (p *project) takeFinish(err error) {
 		p.add(finding.Error, "power.idle_over_budget", where, fix, "%v", idle)
 	case errors.As(err, &over):
 		p.add(finding.Error, "power.over_budget", where, `darken the picture, or use as = "srgb" so that it may be scaled`, "%v", over)
+	case errors.As(err, &slew):
+		p.add(finding.Error, "power.slew", where, `a gentler picture, as = "srgb" so that it may be scaled, or a larger slew`, "%v", slew)
 	default:
 		p.add(finding.Error, "clip.failed", where, "", "%v", err)
 	}
@@ -151,13 +159,35 @@ func (p *project) tellCap(clip *anim.Clip, c *render.Codes) {
 	if n := c.Bites(); n > 0 {
 		at, most := c.WantedPeak()
 		p.add(finding.Note, "power.cap_bites", fmt.Sprintf("%s, frame %d", where, at), "",
-			"%d of %d frames want more than the budget of %s (%s), most %s: the clip plays at %.1f %% of its light",
-			n, c.Frames, power.Amps(c.Budget.Limit), c.Budget.Why, power.Amps(most), percent(c.Gain))
+			"%d of %d frames want more than the budget of %v, most %s: the clip plays at %s of its light%s",
+			n, c.Frames, c.Budget, power.Amps(most), leftOf(c), p.swing(c))
+	}
+	if held := c.Held(); held > 0 {
+		p.add(finding.Note, "power.slew_holds", where, "a larger slew where the supply can take it, or slower changes in the pattern",
+			"%d of %d frames are held back so that the current changes no faster than the supply's slew: the clip plays at %s of its light", held, c.Frames, leftOf(c))
 	}
 	if total := c.Frames * len(p.hw.Layout.Pixels); c.Clipped*100 > total {
 		p.add(finding.Warning, "color.clipped", where, "darken the pattern, or choose less saturated colors",
 			"%.0f %% of its light is brighter or more saturated than the LEDs can show, and was clipped", 100*float64(c.Clipped)/float64(total))
 	}
+}
+
+// leftOf is what a clip has left of its light: "61.2 %", or where frames have
+// gains of their own "61.2 % (at the least 37.0 %)".
+func leftOf(c *render.Codes) string {
+	if c.Gains == nil {
+		return fmt.Sprintf("%.1f %%", percent(c.Gain))
+	}
+	l := c.Light()
+	return fmt.Sprintf("%.1f %% (at the least %.1f %%)", 100*l.Mean, 100*l.Least)
+}
+
+// swing tells how fast a momentary gain moves.
+func (p *project) swing(c *render.Codes) string {
+	if p.show.Cap != show.CapMoment || c.Gains == nil {
+		return ""
+	}
+	return fmt.Sprintf("; its gain changes by at most %.0f %% a second", percent(c.Swing()*uint32(p.show.FPS)))
 }
 
 func percent(gain uint32) float64 { return 100 * float64(gain) / drive.FullGain }

@@ -12,7 +12,6 @@ import (
 
 	"paneglow/anim/unit"
 	"paneglow/render/picture"
-	"paneglow/render/power"
 )
 
 type renderFlags struct {
@@ -38,7 +37,7 @@ whose glass, depths and aims are taken. Values are depth, scatter, lambertian, h
 transmittance, reflectance and walls.`,
 		Example: "  paneglow new my-panel && paneglow render my-panel --state rest --view timeline -o my-panel/rest.png" +
 			"\n  paneglow new deeper && paneglow render deeper --beside 'depth = 40 mm, scatter = 60 deg' -o deeper/beside.png",
-		Args:    argument("a show"),
+		Args: argument("a show"),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			return a.render(args[0], &f, cmd.Flags().Changed("for"))
 		},
@@ -257,8 +256,7 @@ func (p *project) timeline(lap *latched, clip string, width int) (*image.RGBA, e
 	for i := range p.clips {
 		if p.clips[i].Name == clip && len(p.codes[i].Wanted) == len(lap.frames) && p.codes[i].Bites() > 0 {
 			c.Wanted = p.codes[i].Wanted
-			b := p.codes[i].Budget
-			c.Note += fmt.Sprintf("; capped to %s (%s): %.1f %% of the light", power.Amps(b.Limit), b.Why, percent(p.codes[i].Gain))
+			c.Note += fmt.Sprintf("; capped to %v: %s of the light", p.codes[i].Budget, leftOf(p.codes[i]))
 		}
 	}
 	return picture.Timeline(paint, c, width)

@@ -27,7 +27,7 @@
 //
 // Where the table holds a slew, the current from that supply rises by no more
 // than that from one refresh to the next, whatever is shown: a cut to a bright
-// clip climbs there in some refreshes. It may fall at once: a load that starts
+// clip climbs there in some refreshes, each supply's strips by themselves. It may fall at once: a load that starts
 // or a state that ends does not wait.
 //
 // The player recounts every refresh from its codes; one that would draw more

@@ -9,21 +9,25 @@ import (
 type rail struct {
 	table.Supply
 	meter   *power.Meter
-	inForce int64 // the budget now
-	held    int64 // the budget that what the strips show was made for
-	drawn   int64 // by what the strips show
-	gain    uint32
-	climbs  bool  // what the strips show was held back by the slew
-	step    int64 // what a step of all codes draws; 0 where no part follows the law ceiling
+	inForce int64    // the budget now
+	held    int64    // the budget that what the strips show was made for
+	drawn   int64    // by what the strips show
+	ceiling bool     // a part follows the law ceiling
+	spans   [][2]int // of a frame's codes: the strips that hang on it
 }
 
 func newRails(t *table.Table) []rail {
 	var out []rail
 	for i, s := range t.Supplies() {
 		meter := t.Meter().Of(i)
-		r := rail{Supply: s, meter: meter, inForce: s.Least, drawn: meter.Idle()}
-		if meter.AnyCeiling() {
-			r.step = meter.CodeStep()
+		r := rail{Supply: s, meter: meter, inForce: s.Least, drawn: meter.Idle(), ceiling: meter.AnyCeiling()}
+		at := 0
+		for k := range t.Strips {
+			st := &t.Strips[k]
+			from := at
+			if at += st.Pixels * t.Parts[st.Part].Dies; st.Supply == i {
+				r.spans = append(r.spans, [2]int{from, at})
+			}
 		}
 		out = append(out, r)
 	}
@@ -75,67 +79,66 @@ func (p *Player) target(supply int) int64 {
 
 // scale brings what is shown to the level, then as far down as the fullest of
 // the supplies asks: one gain for the whole panel, so that strips keep their
-// relation. Each supply is counted again with the codes that go out.
+// relation. Where a slew holds the light of a supply back its strips are scaled
+// further for a moment, by themselves: two supplies that had to wait for each
+// other could wait for ever. Each supply is counted again with the codes that
+// go out.
 func (p *Player) scale(step uint32) {
 	l := &p.last
 	level := p.level()
 	power.Scale(p.out, p.shown, level)
 	gain := level
-	l.Climbing = false
 	for i := range p.rails {
 		r := &p.rails[i]
-		limit, climbing := r.inForce, false
-		if r.Slew > 0 {
-			if up := r.drawn + r.Slew*int64(step)/1000; up < limit {
-				limit, climbing = up, true
-			}
+		if r.meter.Current(p.out) > r.inForce {
+			k, _ := r.meter.ScaleBound(r.meter.Numerator(p.shown), r.inForce) // 0 when idle alone is too much
+			gain = min(gain, k)
 		}
-		k := level
-		if r.meter.Current(p.out) > limit {
-			k = p.less(r, limit, level)
-			l.Climbing = l.Climbing || climbing
-		}
-		r.climbs = climbing && k < level
-		gain = min(gain, k)
 	}
 	if gain < level {
 		power.Scale(p.out, p.shown, gain)
 	}
-	l.Gain, l.Current = gain, 0
+	l.Gain, l.Current, l.Climbing = gain, 0, false
 	for i := range p.rails {
 		r := &p.rails[i]
-		r.held, r.gain = r.inForce, gain
-		r.drawn = r.meter.Current(p.out)
+		if r.Slew > 0 {
+			if up := r.drawn + r.Slew*int64(step)/1000; r.meter.Current(p.out) > up {
+				l.Gain, l.Climbing = min(l.Gain, p.climb(r, up, gain)), true
+			}
+		}
+		r.held, r.drawn = r.inForce, r.meter.Current(p.out)
 		l.Current += r.drawn
 	}
 }
 
-// less is a gain below most under which a supply draws no more than limit. It
-// leaves p.out scaled by most, as it found it.
+// climb scales the strips of a supply until they draw no more than limit, and
+// gives their gain, less than most. p.out holds them scaled by most.
 //
 // Under the law ceiling the bound of ScaleBound lies far below the truth, and a
-// light that climbs by it would come to rest on the way. There the gain of the
-// refresh before is tried first, raised by what the limit leaves. The current
-// of a frame is concave in its gain but for the rounding of codes, which costs
-// less than one step of all of them: with that step added to what was drawn the
-// try keeps the limit as long as the frame stays the same. The count decides. A
-// slew of two steps a refresh (power.LeastSlew) makes every try a step upwards.
-func (p *Player) less(r *rail, limit int64, most uint32) uint32 {
-	bound, _ := r.meter.ScaleBound(r.meter.Numerator(p.shown), limit) // 0 when idle alone is too much
-	bound = min(bound, most)
-	light := r.drawn - r.meter.Idle()
-	if r.step == 0 || !r.climbs || light <= 0 || limit <= r.drawn {
-		return bound
+// light that climbs by it could come to rest on the way; so there the gap to
+// most is halved nine times by counting. That leaves 1/512, half a step of all
+// codes, to the greatest gain, and rounding to codes takes one step more: a
+// slew of two steps a refresh (power.LeastSlew) lifts every refresh above the
+// one before, whatever it shows, until nothing holds it.
+func (p *Player) climb(r *rail, limit int64, most uint32) uint32 {
+	low, _ := r.meter.ScaleBound(r.meter.Numerator(p.shown), limit) // limit is not below idle: drawn never is
+	low, high := min(low, most), most
+	for n := 0; r.ceiling && n < 9; n++ {
+		mid := (low + high) / 2
+		p.scaleOf(r, mid)
+		if r.meter.Current(p.out) <= limit {
+			low = mid
+		} else {
+			high = mid
+		}
 	}
-	try := min(int64(r.gain)*(limit-r.meter.Idle())/(light+r.step), int64(most))
-	if try <= int64(bound) {
-		return bound
+	p.scaleOf(r, low)
+	return low
+}
+
+// scaleOf scales the strips of one supply.
+func (p *Player) scaleOf(r *rail, gain uint32) {
+	for _, s := range r.spans {
+		power.Scale(p.out[s[0]:s[1]], p.shown[s[0]:s[1]], gain)
 	}
-	power.Scale(p.out, p.shown, uint32(try))
-	fits := r.meter.Current(p.out) <= limit
-	power.Scale(p.out, p.shown, most)
-	if fits {
-		return uint32(try)
-	}
-	return bound
 }

@@ -39,7 +39,7 @@ type Latched struct {
 	Fade     int     // of a crossfade: weight of the clip in 1/256, else 256
 	Current  int64   // microamperes of the codes on the strips, idle included, rounded up; of all supplies together
 	Budget   int64   // in force, microamperes, of all supplies together
-	Gain     uint32  // applied to the codes, k/65536: level and budget together
+	Gain     uint32  // applied to the codes, k/65536: level, budget and slew together; the least of the supplies'
 	Sent     bool    // false: the strips keep what they show, and so does dst
 	Over     bool    // idle alone breaks the budget: the panel is dark
 	Climbing bool    // the slew holds the light back

@@ -47,6 +47,16 @@ func (b Budget) Total() int64 {
 	return sum
 }
 
+// String is the limit and its arithmetic: "3.2 A (8.3 A x 100 % less ...)", of
+// each supply.
+func (b Budget) String() string {
+	var out []string
+	for i := range b.Supplies() {
+		out = append(out, fmt.Sprintf("%s (%s)", Amps(b.At(i).Limit), b.At(i).Why))
+	}
+	return strings.Join(out, " and ")
+}
+
 // together joins budgets of one machine's supplies.
 func together(each []Budget) Budget {
 	b := each[0]

@@ -5,6 +5,7 @@ import (
 
 	"paneglow/anim/finding"
 	"paneglow/anim/show"
+	"paneglow/anim/unit"
 )
 
 // CheckLoads finds states whose loads alone ask for more than a supply gives,
@@ -64,6 +65,27 @@ func BootFlash(m *show.Machine, meter *Meter) finding.List {
 			found = append(found, finding.At(s.Pos, finding.Note, "power.boot_flash",
 				fmt.Sprintf("at power-up strips may light all white until the first black frame has latched: %s of %s, which leaves too little for load %q to start with %s", Amps(flash), Amps(surge), worst.Name, Amps(most)),
 				"start no load before it is granted: the first grant comes with the first black frame; or switch the strips' rail on later and write rail_switch = true"))
+		}
+	}
+	return found
+}
+
+// CheckSlew refuses slews that whole codes cannot keep at a frame rate; see
+// Meter.LeastSlew.
+func CheckSlew(m *show.Machine, meter *Meter, fps int) finding.List {
+	var found finding.List
+	for i, s := range m.Supplies() {
+		least := unit.SlewRate(meter.Of(i).LeastSlew(fps))
+		for _, x := range []struct {
+			key  string
+			rate unit.SlewRate
+		}{{"slew.rise", s.Rise}, {"slew.fall", s.Fall}} {
+			if x.rate > 0 && x.rate < least {
+				tenths := (least + 99_999) / 100_000 * 100_000
+				found = append(found, finding.At(s.Keys.At(x.key, s.Pos), finding.Error, "power.slew",
+					fmt.Sprintf("%s of %s is less than two steps of all codes at %d frames a second, %s: the light could come to rest on its way", x.key, x.rate, fps, tenths),
+					fmt.Sprintf("write %q or more, or lower fps", tenths)))
+			}
 		}
 	}
 	return found

@@ -76,12 +76,18 @@ func unfed(m *show.Machine, l *layout.Layout, e *FloatingError) finding.Finding 
 // evenly.
 func PlanOf(m *show.Machine, l *layout.Layout) (Plan, error) {
 	t := m.Wiring.Temperature
-	one := Supply{Name: "supply", Volts: float64(m.Supply.Volts) / 1e6, Output: float64(m.Supply.Resistance)}
-	if m.Supply.Length > 0 {
-		r := Ohms(m.Supply.Wire, m.Supply.Length, t)
-		one.Lead = Pair{r, r}
+	var p Plan
+	for _, s := range m.Supplies() {
+		one := Supply{Name: s.Name, Volts: float64(s.Volts) / 1e6, Output: float64(s.Resistance)}
+		if one.Name == "" {
+			one.Name = "supply"
+		}
+		if s.Length > 0 {
+			r := Ohms(s.Wire, s.Length, t)
+			one.Lead = Pair{r, r}
+		}
+		p.Supplies = append(p.Supplies, one)
 	}
-	p := Plan{Supplies: []Supply{one}}
 	index := map[string]int{}
 	for i := range l.Strips {
 		s := &l.Strips[i]
@@ -104,7 +110,7 @@ func PlanOf(m *show.Machine, l *layout.Layout) (Plan, error) {
 			return Plan{}, err
 		}
 		r := Ohms(f.Wire, f.Length, t) + 2*float64(f.Contact)
-		p.Feeds = append(p.Feeds, Feed{0, at, Pair{r, r}})
+		p.Feeds = append(p.Feeds, Feed{supplyOf(m, f.Strip), at, Pair{r, r}})
 	}
 	for i := range m.Joints {
 		j := &m.Joints[i]
@@ -121,6 +127,14 @@ func PlanOf(m *show.Machine, l *layout.Layout) (Plan, error) {
 		p.Joints = append(p.Joints, Joint{from, to, w})
 	}
 	return p, nil
+}
+
+// supplyOf is the supply that a strip hangs on.
+func supplyOf(m *show.Machine, strip string) int {
+	if s := m.Strip(strip); s != nil {
+		return max(m.SupplyIndex(s.Supply), 0)
+	}
+	return 0
 }
 
 func hops(m *show.Machine, l *layout.Layout) []Hop {

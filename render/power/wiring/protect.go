@@ -64,7 +64,7 @@ func (p *Panel) Protect(loads []float64) ([]Protection, error) {
 	for i := range p.Machine.Feeds {
 		f := &p.Machine.Feeds[i]
 		q := &out[i]
-		q.Load, q.Fuse, q.Supply = loads[i], amperes(f.Fuse), amperes(p.Machine.Supply.Amps)
+		q.Load, q.Fuse, q.Supply = loads[i], amperes(f.Fuse), amperes(p.Machine.Supplies()[supplyOf(p.Machine, f.Strip)].Amps)
 		q.Least = FuseFor(q.Load)
 		q.Carries, q.Weakest = p.carries(i)
 		var err error
