@@ -36,7 +36,7 @@ func (m *Model) drawHelp(w, h float64) {
 	u.fill(Rect{0, 0, w, h}, withAlpha(u.theme.Ground, 190), 0)
 	u.fill(b, u.theme.Sheet, 8)
 	u.frame(b, u.theme.Rule, 1)
-	u.bold("keys", b.X+20, b.Y+32, large, u.theme.Ink)
+	u.bold("keys", b.X+20, b.Y+32, large, b.W, u.theme.Ink)
 	for i, k := range keyList {
 		y := b.Y + 60 + float64(i)*22
 		u.text(k[0], b.X+20, y, normal, u.theme.Accent, Left)

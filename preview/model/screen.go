@@ -18,7 +18,7 @@ func (m *Model) draw() {
 	}
 	const gap, foot, bar = 14.0, 30.0, 40.0
 	side := math.Min(math.Max(w*0.27, 290), 380)
-	vessel := 150.0
+	vessel := 164.0
 	l := m.stage.On.Layout
 	others := 0
 	for i := range l.Strips {
@@ -60,7 +60,7 @@ func (m *Model) drawFirst(w, h float64) {
 		u.text("proving the show …", w/2, h/2, large, u.theme.Pale, Center)
 		return
 	}
-	u.bold("the show cannot be played yet", 24, 40, large, u.theme.Limit)
+	u.bold("the show cannot be played yet", 24, 40, large, w, u.theme.Limit)
 	u.scrolled("first", Rect{24, 60, w - 48, h - 80}, func(y float64) float64 {
 		return m.drawChecks(Rect{24, y, w - 60, 0})
 	})
@@ -101,7 +101,7 @@ func (m *Model) drawBar(r Rect) {
 	for _, b := range []struct {
 		id, label string
 		do        func()
-	}{{"help", "keys ?", func() { m.help = !m.help }}, {"theme", m.theme.Name, m.otherTheme}, {"save", "save", m.save}, {"redo", "redo", m.redo}, {"undo", "undo", m.undo}} {
+	}{{"help", "keys ?", func() { m.help = !m.help }}, {"theme", "theme: " + m.theme.Name, m.otherTheme}, {"save", "save", m.save}, {"redo", "redo", m.redo}, {"undo", "undo", m.undo}} {
 		w := Measure(b.label, normal, false) + 20
 		right -= w
 		if right < x {
@@ -188,13 +188,13 @@ func (m *Model) drawSide(r Rect) {
 	rest := r.Y + r.H - y
 	controls := rest * 0.55
 	u.line(r.X, y-2, r.X+r.W, y-2, u.theme.Rule, 1)
-	u.bold("controls of clip "+m.clipName(), r.X, y+16, normal, u.theme.Ink)
+	u.bold("controls of clip "+m.clipName(), r.X, y+16, normal, r.W, u.theme.Ink)
 	u.scrolled("controls", Rect{r.X, y + 24, r.W, controls - 28}, func(top float64) float64 {
 		return m.drawControls(Rect{r.X, top, r.W - 8, 0})
 	})
 	y += controls
 	u.line(r.X, y-2, r.X+r.W, y-2, u.theme.Rule, 1)
-	u.bold(m.verdict(), r.X, y+16, normal, u.theme.Ink)
+	u.bold(m.verdict(), r.X, y+16, normal, r.W, u.theme.Ink)
 	u.scrolled("checks", Rect{r.X, y + 24, r.W, r.Y + r.H - y - 24}, func(top float64) float64 {
 		return m.drawChecks(Rect{r.X, top, r.W - 8, 0})
 	})
@@ -230,7 +230,7 @@ func (m *Model) drawOutside(w, h float64) {
 	u.fill(Rect{0, 0, w, h}, withAlpha(u.theme.Ground, 180), 0)
 	u.fill(b, u.theme.Sheet, 8)
 	u.frame(b, u.theme.Accent, 2)
-	u.bold("show.toml was changed outside", b.X+20, b.Y+34, large, u.theme.Ink)
+	u.bold("show.toml was changed outside", b.X+20, b.Y+34, large, b.W, u.theme.Ink)
 	u.text("and here. Nothing is lost: undo brings the other one back.", b.X+20, b.Y+62, normal, u.theme.Ink, Left)
 	if u.button("outside.mine", "keep what is here", Rect{b.X + 20, b.Y + 100, 230, 36}, false) {
 		if err := m.doc.mine(); err != nil {

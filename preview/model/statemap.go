@@ -12,7 +12,7 @@ import (
 // follows it by itself, and how each is entered. A click or its number enters it.
 func (m *Model) drawStates(r Rect) float64 {
 	u, s := &m.ui, m.stage
-	u.bold("what the machine does", r.X, r.Y+14, normal, u.theme.Ink)
+	u.bold("what the machine does", r.X, r.Y+14, normal, r.W, u.theme.Ink)
 	if s == nil || s.Table == nil {
 		return r.Y + 24
 	}

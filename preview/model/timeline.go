@@ -134,11 +134,16 @@ func (m *Model) drawBands(lap *Lap, main int, r Rect, a *axis) {
 		b := Rect{r.X, r.Y + float64(k)*h, r.W, h - 3}
 		m.stretch(lap, i, b, a)
 		label := l.Strips[i].Name
-		u.text(fitted(label, 110, small), r.X-10, b.Y+b.H/2+4, small, u.theme.Ink, Right)
-		// A click makes it the strip beside the panel.
-		if upright(l, i) && u.button("strip."+label, "↑", Rect{r.X - 10 - Measure(label, small, false) - 26, b.Y + b.H/2 - 9, 20, 18}, false) {
-			m.main = label
+		// A click makes an upright one the strip beside the panel.
+		w := Measure(label, small, false) + 14
+		if upright(l, i) {
+			if u.button("strip."+label, label, Rect{r.X + 6, b.Y + b.H/2 - 11, w + 12, 22}, false) {
+				m.main = label
+			}
+			continue
 		}
+		u.fill(Rect{r.X + 6, b.Y + b.H/2 - 10, w, 20}, withAlpha(u.theme.Sheet, 215), 4)
+		u.text(label, r.X+13, b.Y+b.H/2+5, small, u.theme.Ink, Left)
 	}
 }
 
@@ -175,7 +180,7 @@ func (m *Model) drawCurrent(lap *Lap, r Rect, a *axis) {
 	w := Measure(label, small, false)
 	u.fill(Rect{r.X + r.W - w - 12, by + 3, w + 8, 18}, withAlpha(u.theme.Sheet, 220), 3)
 	u.text(label, r.X+r.W-8, by+16, small, u.theme.Limit, Right)
-	u.text("current", r.X-10, r.Y+14, small, u.theme.Ink, Right)
+	u.text("current", r.X+8, r.Y+16, small, u.theme.Ink, Left)
 	if bites := m.bites(lap); bites > 0 {
 		words := fmt.Sprintf("cap bites in %d of %d frames", bites, len(lap.Frames))
 		u.text(words, r.X+8, r.Y+r.H-10, small, u.theme.Limit, Left)

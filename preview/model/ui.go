@@ -29,6 +29,7 @@ type ui struct {
 	entryOf string // the widget whose text is being entered
 	hint    string // help of what is under the pointer
 	scroll  map[string]float64
+	within  string // the scrolled part that is being drawn
 	hover   string
 	places  map[string][4]int // where each widget was drawn, for who drives the window
 }
@@ -98,7 +99,9 @@ func (u *ui) text(s string, x, y, size float64, c color.NRGBA, a Align) {
 	u.add(Op{Kind: Text, X: x, Y: y, Text: s, Size: size, Color: c, Align: a})
 }
 
-func (u *ui) bold(s string, x, y, size float64, c color.NRGBA) {
+// bold writes a heading, cut to a width.
+func (u *ui) bold(s string, x, y, size, width float64, c color.NRGBA) {
+	s = fitted(s, width*0.93, size) // bold letters are wider
 	u.add(Op{Kind: Text, X: x, Y: y, Text: s, Size: size, Color: c, Bold: true})
 }
 
@@ -154,6 +157,15 @@ func wrapped(s string, width, size float64) []string {
 func (u *ui) hit(id string, r Rect) bool {
 	u.order = append(u.order, id)
 	u.places[id] = [4]int{int(r.X), int(r.Y), int(r.W), int(r.H)}
+	if u.clip != nil && u.shown && u.focus == id && u.within != "" {
+		// The keyboard went somewhere that is scrolled away.
+		switch {
+		case r.Y < u.clip.Y:
+			u.scroll[u.within] += u.clip.Y - r.Y + 8
+		case r.Y+r.H > u.clip.Y+u.clip.H:
+			u.scroll[u.within] -= r.Y + r.H - u.clip.Y - u.clip.H + 8
+		}
+	}
 	inside := r.Has(u.in.X, u.in.Y) && (u.clip == nil || u.clip.Has(u.in.X, u.in.Y))
 	if inside {
 		u.hover = id
@@ -203,7 +215,7 @@ func (u *ui) button(id, label string, r Rect, on bool) bool {
 // slider moves a value from lo to hi; label and shown stand over it. step is
 // what an arrow key does.
 func (u *ui) slider(id, label, shown string, r Rect, v, lo, hi, step float64) float64 {
-	u.text(fitted(label, r.W*0.62, small), r.X, r.Y+12, small, u.theme.Pale, Left)
+	u.text(fitted(label, r.W-Measure(shown, small, false)-6, small), r.X, r.Y+12, small, u.theme.Pale, Left)
 	u.text(shown, r.X+r.W, r.Y+12, small, u.theme.Ink, Right)
 	bar := Rect{r.X, r.Y + 18, r.W, 18}
 	u.hit(id, bar)
@@ -306,8 +318,10 @@ func (u *ui) scrolled(id string, r Rect, f func(y float64) float64) {
 	if r.Has(u.in.X, u.in.Y) {
 		at += u.in.Wheel * 40
 	}
+	u.scroll[id], u.within = at, id
 	end := f(r.Y + at)
 	tall := end - (r.Y + at)
+	at, u.within = u.scroll[id], ""
 	at = math.Min(math.Max(at, math.Min(0, r.H-tall)), 0)
 	u.scroll[id] = at
 	u.clip = old

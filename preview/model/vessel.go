@@ -3,6 +3,7 @@ package model
 import (
 	"fmt"
 	"math"
+	"strings"
 )
 
 // drawVessel draws the supply as one upright vessel: what runs at the bottom, the
@@ -10,11 +11,11 @@ import (
 // The whole height is what the supply gives for good.
 func (m *Model) drawVessel(r Rect) {
 	u, s := &m.ui, m.stage
-	u.bold("supply", r.X, r.Y+14, normal, u.theme.Ink)
+	u.bold("supply", r.X, r.Y+14, normal, r.W, u.theme.Ink)
 	if s == nil || s.Table == nil || m.run.table == nil {
 		return
 	}
-	box := Rect{r.X, r.Y + 46, r.W * 0.42, r.H - 92}
+	box := Rect{r.X + 5, r.Y + 56, r.W * 0.4, r.H - 106}
 	full := float64(s.Machine.Supply.Amps) * float64(s.Machine.Supply.Share) / 1e6
 	u.text(fmt.Sprintf("%s for good", amps(int64(full))), r.X, r.Y+34, small, u.theme.Pale, Left)
 	var running float64
@@ -37,35 +38,39 @@ func (m *Model) drawVessel(r Rect) {
 	y := box.Y + box.H
 	h := func(ua float64) float64 { return math.Min(ua/full, 1) * box.H }
 	label := func(words string, top, height float64) {
-		u.text(fitted(words, r.W-box.W-10, small), box.X+box.W+8, math.Min(math.Max(top+height/2+4, box.Y+12), box.Y+box.H-2), small, u.theme.Ink, Left)
+		// Two lines where they fit: what it is, how much.
+		name, much, _ := strings.Cut(words, "|")
+		x, y := box.X+box.W+10, math.Min(math.Max(top+height/2, box.Y+26), box.Y+box.H-16)
+		u.text(fitted(name, r.X+r.W-x, small), x, y, small, u.theme.Ink, Left)
+		u.text(much, x, y+15, small, u.theme.Pale, Left)
 	}
 	for _, p := range loads {
 		k := h(p.ua)
 		y -= k
 		u.fill(Rect{box.X, y, box.W, k}, u.theme.Load, 0)
 		u.line(box.X, y, box.X+box.W, y, u.theme.Ground, 1)
-		label(fmt.Sprintf("%s %s", p.name, amps(int64(p.ua))), y, k)
+		label(fmt.Sprintf("%s|%s", p.name, amps(int64(p.ua))), y, k)
 	}
 	if k := h(reserve); k > 1 {
 		y -= k
 		u.add(Op{Kind: Hatch, X: box.X, Y: y, W: box.W, H: k, Color: u.theme.Load, Width: 1})
-		label("kept for a start", y, k)
+		label("for a start|"+amps(int64(reserve)), y, k)
 	}
 	base := y
 	k := h(draws)
 	u.fill(Rect{box.X, base - k, box.W, k}, u.theme.Accent, 0)
-	label("light "+amps(int64(draws)), base-k, k)
+	label("light|"+amps(int64(draws)), base-k, k)
 	rim := base - h(budget)
 	u.line(box.X-5, rim, box.X+box.W+5, rim, u.theme.Limit, 3)
-	words := "budget " + amps(int64(budget))
-	u.text(words, box.X+box.W+8, math.Max(rim-4, box.Y-4), small, u.theme.Limit, Left)
+	u.text("budget", box.X+box.W+10, rim+3, small, u.theme.Limit, Left)
 	u.frame(box, u.theme.Rule, 2)
 	share := 0.0
 	if budget > 0 {
 		share = 100 * draws / budget
 	}
-	u.text(fmt.Sprintf("light takes %.0f %% of its budget", share), r.X, r.Y+r.H-24, small, u.theme.Ink, Left)
+	u.text(fitted(fmt.Sprintf("budget %s", amps(int64(budget))), r.W, small), r.X, r.Y+r.H-34, small, u.theme.Limit, Left)
+	u.text(fitted(fmt.Sprintf("light takes %.0f %%", share), r.W, small), r.X, r.Y+r.H-18, small, u.theme.Ink, Left)
 	if g := m.run.grant; g != "" {
-		u.text(fitted(g, r.W, small), r.X, r.Y+r.H-6, small, u.theme.Pale, Left)
+		u.text(fitted(g, r.W, small), r.X, r.Y+r.H-2, small, u.theme.Pale, Left)
 	}
 }
