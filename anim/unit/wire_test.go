@@ -73,3 +73,24 @@ func TestCelsius(t *testing.T) {
 	_, err = ParseCelsius("400 degC")
 	require.ErrorContains(t, err, "outside -100 degC to 300 degC")
 }
+
+// Whatever is written, it is a wire that prints and reads back as itself, or a
+// refusal with a fix.
+func FuzzParseWire(f *testing.F) {
+	for _, s := range []string{"0.75 mm2", "18 AWG", "AWG -3", "1.5 mm2 class 2 tinned", "class", "tinned", "AWG 18 AWG 20", "1e3 mm2", "0,75 mm²", "\x00"} {
+		f.Add(s)
+	}
+	f.Fuzz(func(t *testing.T, s string) {
+		w, err := ParseWire(s)
+		if err != nil {
+			var p *ParseError
+			require.True(t, errors.As(err, &p))
+			require.NotEmpty(t, p.Fix)
+			require.Zero(t, w)
+			return
+		}
+		again, err := ParseWire(w.String())
+		require.NoError(t, err)
+		require.Equal(t, w, again)
+	})
+}
