@@ -75,6 +75,9 @@ func checkPart(d *decoder, p *Part) {
 			}
 		}
 	}
+	if p.Rails > 0 && p.PlusRail >= p.Rails {
+		d.fail(p.Keys.At("plus_rail", p.Pos), "machine.plus_rail", fmt.Sprintf("the plus rail of %s leaves nothing of rails = %s for minus", p.PlusRail, p.Rails), "rails is both rails together: add the two")
+	}
 	if p.Law != Ceiling && p.Ceiling > 0 {
 		d.fail(p.Keys.At("current.ceiling", p.Pos), "machine.no_ceiling", `current.ceiling is given, but law is not "ceiling"`, `remove it, or write law = "ceiling"`)
 	}

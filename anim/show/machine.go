@@ -142,6 +142,7 @@ func readPart(s *scope) Part {
 	p.HalfAngle = quantity(s, "half_angle", "60 deg", false, 60, unit.ParseAngle, within(unit.Angle(1), 89))
 	p.Emitter = quantity(s, "emitter", "5 mm", false, 5, unit.ParseLength, above(unit.Length(0)))
 	p.Rails = quantity(s, "rails", "0.16 ohm/m", true, 0, unit.ParseLineResistance, within(unit.LineResistance(0.0001), 1000))
+	p.PlusRail = quantity(s, "plus_rail", "0.07 ohm/m", false, 0, unit.ParseLineResistance, within(unit.LineResistance(0.00005), 1000))
 	p.RailsCarry = quantity(s, "rails_carry", "5 A", false, 0, unit.ParseCurrent, above(unit.Current(0)))
 	if t := s.sub("data", `data = { bit = "1.25 us", latch = "280 us", gap = "5 us", pwm = "2 kHz" }`, true); t != nil {
 		p.Data = Data{

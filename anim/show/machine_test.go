@@ -150,6 +150,7 @@ func TestMachineFaults(t *testing.T) {
 		{`fuse = "4 A"`, "fuse = \"4 A\"\n[[joint]]\nfrom = [\"left\", 9]\nto = [\"top\", 0]\nwire = \"0.5 mm2\"\nlength = \"1 m\"\nconductors = «\"plus\"»", "show.unknown_word", `conductors: "plus" is none of both, minus`, `write one of both, minus`},
 		{`fuse = "4 A"`, "fuse = \"4 A\"\n[wiring]\ntemperature = «\"400 degC\"»", "unit.range", `temperature: 400 degC is outside -100 degC to 300 degC`, `write a temperature such as "40 degC"`},
 		{`fuse = "4 A"`, "fuse = \"4 A\"\n[wiring]\ntemperature = «\"313 K\"»", "unit.unknown", `temperature: 313 K is a colour temperature, not a temperature`, `write a temperature such as "40 degC" (units: degC)`},
+		{`rails = "0.16 ohm/m"`, "rails = \"0.16 ohm/m\"\nplus_rail = «\"0.16 ohm/m\"»", "machine.plus_rail", `the plus rail of 160 mohm/m leaves nothing of rails = 160 mohm/m for minus`, `rails is both rails together: add the two`},
 		{`rails = "0.16 ohm/m"`, `rails = «"0 ohm/m"»`, "show.out_of_range", `rails: 0 ohm/m is outside 0.1 mohm/m to 1000 ohm/m`, `write a value such as "0.16 ohm/m"`},
 		{"[supply]\nvolts = \"12 V\"\n", "[«supply»]\nvolts = \"12 V\"\nwire = \"2.5 mm2\"\n", "show.missing_key", `[supply] has no length`, `add length = "300 mm"`},
 		{`start = "4.8 A"`, `start = «"2 A"»`, "machine.start_below_running", `load "carousel" starts with 2 A and runs with 2.4 A`, `write the current while it starts, its running current included`},

@@ -98,6 +98,7 @@ type Part struct {
 	HalfAngle    unit.Angle          // half-intensity half-angle; default 60 deg
 	Emitter      unit.Length         // width of the emitting face; default 5 mm
 	Rails        unit.LineResistance // both rails together, at 20 degC
+	PlusRail     unit.LineResistance // of Rails, what the plus rail has; 0: half
 	RailsCarry   unit.Current        // what a rail carries for good; 0: worked out from Rails
 	Data         Data
 }

@@ -3,6 +3,7 @@ package sheet
 import (
 	"fmt"
 	"math"
+	"strings"
 
 	"paneglow/anim/show"
 	"paneglow/render/power/wiring"
@@ -19,15 +20,28 @@ const (
 
 func (b *book) rows() {
 	b.heading("Supply, feeds and loads")
-	b.supply()
-	feeds, loads := len(b.m.Feeds), len(b.m.Loads)
-	for i := range b.m.Feeds {
-		b.feed(i, i == feeds-1 && loads == 0)
+	for k, supply := range b.m.Supplies() {
+		if k > 0 {
+			b.y += 3
+			b.need(30)
+		}
+		b.supply(supply, k)
+		var hang []func(last bool)
+		for i, f := range b.Panel.Circuit.Plan().Feeds {
+			if f.Supply == k {
+				hang = append(hang, func(last bool) { b.feed(i, last) })
+			}
+		}
+		for i := range b.m.Loads {
+			if l := &b.m.Loads[i]; b.m.SupplyIndex(l.Supply) == k {
+				hang = append(hang, func(last bool) { b.load(l, last) })
+			}
+		}
+		for i, draw := range hang {
+			draw(i == len(hang)-1)
+		}
 	}
-	for i := range b.m.Loads {
-		b.load(&b.m.Loads[i], i == loads-1)
-	}
-	if loads > 0 {
+	if len(b.m.Loads) > 0 {
 		b.y += 1
 		b.notes("Coils, and motors that turn one way: the diode as drawn, rated above the load's amps. Motors that reverse, and relay contacts: 100 nF and 100 ohm in series across them (common practice).")
 	}
@@ -67,15 +81,22 @@ func (b *book) bus(h float64, atMinus, atPlus float64) {
 	b.p.line(plus, plusBus, b.y, plusBus, b.y+math.Min(h, atPlus))
 }
 
-func (b *book) supply() {
-	s := &b.m.Supply
+func (b *book) supply(s *show.Supply, k int) {
 	b.p.rect(ink, col, b.y, right-col, 9, "#f4f4f4")
-	b.p.bold(col+2, b.y+4, 2.9, start, fmt.Sprintf("supply %s, %s", s.Volts, s.Amps))
-	lead := "feeds and loads fork at its terminals"
-	if s.Length > 0 {
-		lead = fmt.Sprintf("feeds fork after %s of %s", s.Length, s.Wire)
+	title := fmt.Sprintf("supply %s, %s", s.Volts, s.Amps)
+	if s.Name != "" {
+		title = fmt.Sprintf("supply %s: %s, %s", s.Name, s.Volts, s.Amps)
 	}
-	b.p.gray(col+2, b.y+7.5, 2.3, start, short(lead+"; its mains side: a licensed person", 2.3, right-col-4))
+	b.p.bold(col+2, b.y+4, 2.9, start, short(title, 2.9, right-col-4))
+	var below []string
+	if s.Length > 0 {
+		below = append(below, fmt.Sprintf("feeds fork after %s of %s", s.Length, s.Wire))
+	}
+	if k > 0 {
+		below = append(below, "its minus joins the first one's at one point, its plus joins none")
+	}
+	below = append(below, "mains side: a licensed person")
+	b.p.gray(col+2, b.y+7.5, 2.3, start, short(strings.Join(below, "; "), 2.3, right-col-4))
 	b.y += 9
 	b.bus(3.5, never, never)
 	b.p.text(minusBus-0.8, b.y+2.8, 2.6, end, "−")

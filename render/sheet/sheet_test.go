@@ -82,9 +82,25 @@ func crowded(t *testing.T) string {
 	return strings.ReplaceAll(b.String()+"[supply]"+supply+"[controller]"+tail, "strip12", "bright12")
 }
 
+// twoSupplies is the demo with its right strip and its carousel on another supply.
+func twoSupplies(t *testing.T) string {
+	text := example(t, examples.Umbrella())
+	for _, c := range [][2]string{
+		{"[supply]\n", "[[supply]]\nname = \"light\"\n"},
+		{"[wiring]\n", "[[supply]]\nname = \"ring\"\nvolts = \"12 V\"\namps = \"10 A\"\n\n[wiring]\n"},
+		{"name = \"right\"\n", "name = \"right\"\nsupply = \"ring\"\n"},
+		{"name = \"carousel\" ", "supply = \"ring\"\nname = \"carousel\" "},
+		{"from = [\"top\", 25]\n", "conductors = \"minus\"\nfrom = [\"top\", 25]\n"},
+	} {
+		require.Equal(t, 1, strings.Count(text, c[0]), c[0])
+		text = strings.Replace(text, c[0], c[1], 1)
+	}
+	return text
+}
+
 // No text leaves the page or runs into another, whatever the panel holds.
 func TestTextsKeepApart(t *testing.T) {
-	for name, text := range map[string]string{"starter": example(t, examples.Starter()), "umbrella": example(t, examples.Umbrella()), "crowded": crowded(t)} {
+	for name, text := range map[string]string{"starter": example(t, examples.Starter()), "umbrella": example(t, examples.Umbrella()), "two supplies": twoSupplies(t), "crowded": crowded(t)} {
 		t.Run(name, func(t *testing.T) {
 			b := lay(facts(t, text))
 			require.GreaterOrEqual(t, len(b.pages), 2)
@@ -138,12 +154,26 @@ func TestPages(t *testing.T) {
 	require.Contains(t, all, fmt.Sprintf("%.2f V", f.Seen[0].Low.Volts-0.004))
 	require.Contains(t, all, fmt.Sprintf("up to %.2f A", f.Protect[0].Load+0.005))
 	if dir := os.Getenv("SHEET_DIR"); dir != "" { // to be looked at
-		for name, text := range map[string]string{"crowded": crowded(t), "starter": example(t, examples.Starter())} {
+		for name, text := range map[string]string{"two": twoSupplies(t), "crowded": crowded(t), "starter": example(t, examples.Starter())} {
 			for i, p := range Wiring(facts(t, text)) {
 				require.NoError(t, os.WriteFile(filepath.Join(dir, fmt.Sprintf("%s-%d.svg", name, i+1)), p, 0o644))
 			}
 		}
 	}
+}
+
+// Each feed and load hangs below its own supply, and a ground lead has no plus.
+func TestSeveralSupplies(t *testing.T) {
+	page := string(Wiring(facts(t, twoSupplies(t)))[0])
+	light, ring, ok := strings.Cut(page, "supply ring: 12 V, 10 A")
+	require.True(t, ok)
+	require.Contains(t, light, "supply light: 12 V, 8.3 A")
+	require.Contains(t, light, "F1  4 A")
+	require.Contains(t, light, ">fan<")
+	require.NotContains(t, light, ">carousel<")
+	require.Contains(t, ring, "F2  4 A")
+	require.Contains(t, ring, ">carousel<")
+	require.Contains(t, ring, "its minus joins the first one")
 }
 
 func TestWrap(t *testing.T) {

@@ -96,7 +96,7 @@ func trim(s string) string {
 func (b *book) work() {
 	steps := []string{
 		"Mains off and locked off. A licensed person removes old ballasts (they keep their charge) and refits and tests the earth strap.",
-		fmt.Sprintf("With nothing connected, set the supply to %s and read its polarity. Strips of 5, 12 and 24 V look alike: read what is printed on them.", b.m.Supply.Volts),
+		fmt.Sprintf("With nothing connected, set the supply to its volts (%s) and read its polarity. Strips of 5, 12 and 24 V look alike: read what is printed on them.", b.supplies()),
 		"Supply off. All fuses out. Connect every minus first: strips, controller, loads. Then the plus wires. Then data, at the end where the arrow begins.",
 		"Between plus and minus of each strip a meter must not read a short, with the fuses out.",
 		"Supply on, one fuse in at a time: compare each point with the table above (all dark). Feel for warm wires.",

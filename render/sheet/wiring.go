@@ -94,7 +94,7 @@ func (b *book) bold0(s string, x, y, size, most float64) {
 
 func (b *book) supplies() string {
 	var s []string
-	for _, x := range []*show.Supply{&b.m.Supply} {
+	for _, x := range b.m.Supplies() {
 		s = append(s, fmt.Sprintf("%s %s", x.Volts, x.Amps))
 	}
 	return strings.Join(s, " and ")

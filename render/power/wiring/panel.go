@@ -73,7 +73,7 @@ func unfed(m *show.Machine, l *layout.Layout, e *FloatingError) finding.Finding 
 // PlanOf is a laid out machine's copper at its temperature. Pixels stand in the
 // layout's order. Every pixel of a strip is a pixel pitch of rail apart from the
 // next, hidden and missing ones too; its two rails share the part's resistance
-// evenly.
+// evenly unless the part says how.
 func PlanOf(m *show.Machine, l *layout.Layout) (Plan, error) {
 	t := m.Wiring.Temperature
 	var p Plan
@@ -92,8 +92,9 @@ func PlanOf(m *show.Machine, l *layout.Layout) (Plan, error) {
 	for i := range l.Strips {
 		s := &l.Strips[i]
 		part := &m.Parts[s.Part]
-		rail := float64(part.Rails) / 2 * s.PixelPitch / 1000 * Warmth(t)
-		p.Strips = append(p.Strips, Strip{Name: s.Name, Pixels: s.Count, Rails: Pair{rail, rail}, Least: float64(part.Least) / 1e6})
+		rails := railsOf(part)
+		step := s.PixelPitch / 1000 * Warmth(t)
+		p.Strips = append(p.Strips, Strip{Name: s.Name, Pixels: s.Count, Rails: Pair{rails.Plus * step, rails.Minus * step}, Least: float64(part.Least) / 1e6})
 		index[s.Name] = i
 	}
 	place := func(strip string, pixel int) (Place, error) {
@@ -127,6 +128,15 @@ func PlanOf(m *show.Machine, l *layout.Layout) (Plan, error) {
 		p.Joints = append(p.Joints, Joint{from, to, w})
 	}
 	return p, nil
+}
+
+// railsOf is a part's rails in ohm per metre at 20 degC.
+func railsOf(p *show.Part) Pair {
+	plus := float64(p.PlusRail)
+	if plus == 0 {
+		plus = float64(p.Rails) / 2
+	}
+	return Pair{plus, float64(p.Rails) - plus}
 }
 
 // supplyOf is the supply that a strip hangs on.

@@ -410,6 +410,57 @@ func TestAdviceByIslands(t *testing.T) {
 	require.Contains(t, f[0].Fix, "6 more feeds, which paneglow advise power lists")
 }
 
+// A second supply feeds its own strip; a ground lead joins both, a plus may not (the
+// machine file's checks refuse it).
+func TestTwoSupplies(t *testing.T) {
+	text := sketch{strips: []int{60, 60}, feeds: feed("s0", 0, "1 mm2", "1 m", "4 A") + feed("s1", 59, "1 mm2", "1 m", "4 A") +
+		joint("s0", 59, "s1", 0, "1 mm2", "100 mm", `conductors = "minus"`)}.text()
+	text = strings.Replace(text, "[supply]\n", "[[supply]]\nname = \"a\"\n", 1)
+	text = strings.Replace(text, "[wiring]\n", "[[supply]]\nname = \"b\"\nvolts = \"11 V\"\namps = \"4 A\"\n[wiring]\n", 1)
+	text = strings.Replace(text, "name = \"s1\"\n", "name = \"s1\"\nsupply = \"b\"\n", 1)
+	read := func(text string) *Panel {
+		m, found := show.ParseMachine("machine.toml", []byte(text))
+		require.NoError(t, found.Err())
+		l, err := layout.New(m)
+		require.NoError(t, err)
+		p, err := NewPanel(m, l)
+		require.NoError(t, err)
+		return p
+	}
+	p := read(text)
+	require.Empty(t, p.Circuit.Parallel())
+	require.Empty(t, p.Findings(nil, nil, nil))
+	lap := white(p, 200)
+	s, err := p.Survey(&lap[0])
+	require.NoError(t, err)
+	require.InDelta(t, 60*(0.001+0.036*200/255), s.Feeds[0].Value, 1e-9, "each plus carries its own strip")
+	require.InDelta(t, 60*(0.001+0.036*200/255), s.Feeds[1].Value, 1e-9)
+	require.Equal(t, 1, s.At.Strip, "11 V")
+	q, err := p.Protect([]float64{1, 1})
+	require.NoError(t, err)
+	require.Equal(t, 4.0, q[1].Supply)
+	require.True(t, q[1].Blind())
+	a, err := p.Advise(lap)
+	require.NoError(t, err)
+	require.True(t, a.Now.Low.Margin() > 0)
+}
+
+// A part that says what its plus rail has.
+func TestUnevenRails(t *testing.T) {
+	k := sketch{strips: []int{60}, rails: "0.2 ohm/m\"\nplus_rail = \"0.05 ohm/m", feeds: feed("s0", 0, "16 mm2", "1 mm", "4 A")}
+	p := k.panel(t)
+	r := p.Circuit.Plan().Strips[0].Rails
+	require.InDelta(t, 0.05/60, r.Plus, 1e-12)
+	require.InDelta(t, 0.15/60, r.Minus, 1e-12)
+	lap := white(p, 255)
+	s, err := p.Survey(&lap[0])
+	require.NoError(t, err)
+	require.InDelta(t, 12-0.037*0.2/60*59*60/2, s.Low.Volts, 1e-4)
+	q, err := p.Protect([]float64{1})
+	require.NoError(t, err)
+	require.InDelta(t, railCarries(0.15), q[0].Carries, 1e-9)
+}
+
 func TestWithoutOneFeed(t *testing.T) {
 	p := sketch{strips: []int{100}, feeds: feed("s0", 0, "1.5 mm2", "1 m", "4 A") + feed("s0", 99, "1.5 mm2", "1 m", "4 A")}.panel(t)
 	laps := white(p, 100)

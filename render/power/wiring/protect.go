@@ -132,7 +132,8 @@ func carriesOf(p *show.Part) float64 {
 	if p.RailsCarry > 0 {
 		return amperes(p.RailsCarry)
 	}
-	return railCarries(float64(p.Rails) / 2)
+	r := railsOf(p)
+	return railCarries(math.Max(r.Plus, r.Minus))
 }
 
 // places is how many pixels of a strip are tried as the place of a short.

@@ -191,19 +191,29 @@ func (s *search) load(v *island, solver *Solver, m moment) {
 	lap := &s.laps[m.lap]
 	s.p.Draws.Of(s.draw, lap.Frames[m.frame])
 	solver.others(lap.Loads)
-	var total, mine int64
-	for _, d := range s.draw {
-		total += d
-	}
 	at := 0
 	for _, k := range v.strips {
-		first := s.p.Circuit.offset[k]
-		at += copy(v.draw[at:], s.draw[first:first+s.p.Circuit.plan.Strips[k].Pixels])
+		at += copy(v.draw[at:], s.drawOf(k))
+	}
+	// What the other islands draw goes through the same lead and output.
+	var total, mine int64
+	for k := range s.p.Circuit.plan.Strips {
+		if supplyOf(s.p.Machine, s.p.Layout.Strips[k].Name) == v.supply {
+			for _, d := range s.drawOf(k) {
+				total += d
+			}
+		}
 	}
 	for _, d := range v.draw {
 		mine += d
 	}
 	solver.fork[v.supply] = float64(total-mine) / Ampere
+}
+
+// drawOf is a strip's part of the frame at hand.
+func (s *search) drawOf(strip int) []int64 {
+	first := s.p.Circuit.offset[strip]
+	return s.draw[first : first+s.p.Circuit.plan.Strips[strip].Pixels]
 }
 
 // enough looks at all frames, and keeps the worst of them.
