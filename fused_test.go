@@ -16,7 +16,7 @@ import (
 func TestNothingIsFused(t *testing.T) {
 	fused := regexp.MustCompile(`\(([^)]*/(?:anim|render)/[^)]*\.go:\d+)\)\tFN?M(?:ADD|SUB)[SD]`)
 	excepted := regexp.MustCompile(`anim/color/difference\.go`)
-	for _, pkg := range []string{"anim", "anim/portable", "anim/color", "anim/easing", "anim/blend", "anim/layout", "anim/script", "render", "render/drive", "render/power", "render/table", "render/play", "render/seen"} {
+	for _, pkg := range []string{"anim", "anim/portable", "anim/color", "anim/easing", "anim/blend", "anim/layout", "anim/script", "render", "render/drive", "render/power", "render/table", "render/play", "render/seen", "render/prove"} {
 		t.Run(pkg, func(t *testing.T) {
 			cmd := exec.Command("go", "build", "-gcflags=-S", "./"+pkg)
 			cmd.Env = append(os.Environ(), "GOARCH=arm64", "CGO_ENABLED=0")

@@ -46,8 +46,8 @@ pane should be tried with a few centimetres of strip before anything is glued.`,
 			if err := p.mayWrite(chart); err != nil {
 				return err
 			}
-			if err := a.verdict(p.found); err != nil {
-				a.tell(p.found)
+			if err := a.verdict(p.Found); err != nil {
+				a.tell(p.Found)
 				return err
 			}
 			return a.adviseGlass(p, chart, strip)
@@ -60,14 +60,14 @@ pane should be tried with a few centimetres of strip before anything is glued.`,
 }
 
 func (a *app) adviseGlass(p *project, chart, strip string) error {
-	l := p.hw.Layout
+	l := p.On.Layout
 	index := 0
 	if strip != "" {
 		if index = l.Strip(strip); index < 0 {
 			return fmt.Errorf("no strip %q: the machine has %s", strip, list(l.Strips, func(i int) string { return l.Strips[i].Name }))
 		}
 	}
-	g, err := panel.New(p.machine, l)
+	g, err := panel.New(p.Machine, l)
 	if err != nil {
 		return err
 	}
@@ -87,13 +87,13 @@ func (a *app) adviseGlass(p *project, chart, strip string) error {
 }
 
 func printAdvice(w io.Writer, p *project, g *panel.Glass) {
-	pane := p.machine.Panel
+	pane := p.Machine.Panel
 	fmt.Fprintf(w, "depth %v, scatter %v, Lambertian share %g\n\n", pane.Depth, pane.Glass.Scatter, pane.Glass.Lambertian)
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', 0)
 	fmt.Fprintln(t, "strip\tpitch\tripple now\taccepted from\tsmooth from\tcolors apart up to\tpitch for this depth\tscatter for both")
 	m := g.Metrics(pane.Room, nil)
-	for i := range p.hw.Layout.Strips {
-		s := &p.hw.Layout.Strips[i]
+	for i := range p.On.Layout.Strips {
+		s := &p.On.Layout.Strips[i]
 		if s.Count < 2 {
 			continue
 		}

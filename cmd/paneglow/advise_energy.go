@@ -82,15 +82,15 @@ each state is on; the first state has the rest of the day.`,
 				return usageError{fmt.Errorf("--efficiency %s is outside 10 %% to 100 %%", f.efficiency)}
 			}
 			p := open(args[0], f.machine)
-			if p.show != nil && p.found.Err() == nil {
-				if _, err := useHours(p.show, f.use); err != nil {
+			if p.Show != nil && p.Found.Err() == nil {
+				if _, err := useHours(p.Show, f.use); err != nil {
 					return err
 				}
 			}
 			a.work(p, table.Quick)
-			p.examine()
-			if err := a.verdict(p.found); err != nil || p.copper == nil {
-				a.tell(p.found)
+			p.Examine()
+			if err := a.verdict(p.Found); err != nil || p.Copper == nil {
+				a.tell(p.Found)
 				return err
 			}
 			return a.adviseEnergy(p, &f)
@@ -187,17 +187,17 @@ func useHours(s *show.Show, use []string) ([]float64, error) {
 }
 
 func (a *app) adviseEnergy(p *project, f *energyFlags) error {
-	hours, err := useHours(p.show, f.use)
+	hours, err := useHours(p.Show, f.use)
 	if err != nil {
 		return err
 	}
 	var uses []energy.Use
-	for i := range p.copper.laps {
+	for i := range p.Copper.Laps {
 		if i < len(hours) {
-			uses = append(uses, energy.Use{Lap: p.copper.laps[i], Hours: hours[i]})
+			uses = append(uses, energy.Use{Lap: p.Copper.Laps[i], Hours: hours[i]})
 		}
 	}
-	e, err := energy.Add(p.copper.panel, uses, p.table.Levels)
+	e, err := energy.Add(p.Copper.Panel, uses, p.Table.Levels)
 	if err != nil {
 		return err
 	}
@@ -215,7 +215,7 @@ func hundredth(v float64) float64 { return math.Round(v*100) / 100 }
 func energyOf(p *project, f *energyFlags, e *energy.Report) *energyReport {
 	year := e.KWh(float64(f.efficiency) / 1e6)
 	r := &energyReport{
-		Show: p.show.File, Machine: p.machine.File, Mean: hundredth(e.Mean), Year: hundredth(year),
+		Show: p.Show.File, Machine: p.Machine.File, Mean: hundredth(e.Mean), Year: hundredth(year),
 		Worst: e.States[e.Worst].Name, WorstW: hundredth(e.WorstWatts), Duty: math.Round(e.Duty*1e4) / 1e4,
 		Clock: hundredth(float64(f.life) / energy.Year),
 	}
@@ -223,8 +223,8 @@ func energyOf(p *project, f *energyFlags, e *energy.Report) *energyReport {
 		r.Cost, r.Money = hundredth(year*f.price.value), f.price.money
 	}
 	if e.Duty > 0 {
-		at := p.copper.panel.Circuit.Place(e.At.Pixel)
-		r.Die = fmt.Sprintf("%s of %s", [4]string{"red", "green", "blue", "white"}[e.At.Channel], p.copper.panel.Name(at))
+		at := p.Copper.Panel.Circuit.Place(e.At.Pixel)
+		r.Die = fmt.Sprintf("%s of %s", [4]string{"red", "green", "blue", "white"}[e.At.Channel], p.Copper.Panel.Name(at))
 		r.Light = hundredth(float64(f.life) / energy.Year / e.Duty)
 	}
 	for _, l := range e.Levels {
@@ -235,7 +235,7 @@ func energyOf(p *project, f *energyFlags, e *energy.Report) *energyReport {
 	}
 	for i := range e.Strips {
 		w := e.Hottest[i]
-		r.Strips = append(r.Strips, energyStrip{p.hw.Layout.Strips[i].Name, hundredth(e.Strips[i]), hundredth(w), hundredth(w * energy.RiseOpen), hundredth(w * energy.RiseCovered)})
+		r.Strips = append(r.Strips, energyStrip{p.On.Layout.Strips[i].Name, hundredth(e.Strips[i]), hundredth(w), hundredth(w * energy.RiseOpen), hundredth(w * energy.RiseCovered)})
 	}
 	return r
 }

@@ -11,6 +11,7 @@ import (
 
 	"paneglow/anim/finding"
 	"paneglow/render/power/wiring"
+	"paneglow/render/prove"
 	"paneglow/render/table"
 )
 
@@ -78,9 +79,9 @@ or the next wire size that keep every pixel above its part's least volts.`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			p := open(args[0], machine)
 			a.work(p, table.Quick)
-			p.examine()
-			if err := a.verdict(p.found); err != nil || p.copper == nil {
-				a.tell(p.found)
+			p.Examine()
+			if err := a.verdict(p.Found); err != nil || p.Copper == nil {
+				a.tell(p.Found)
 				return err
 			}
 			return a.advisePower(p, asJSON)
@@ -92,19 +93,19 @@ or the next wire size that keep every pixel above its part's least volts.`,
 }
 
 func (a *app) advisePower(p *project, asJSON bool) error {
-	c := p.copper
-	advice := c.advice
+	c := p.Copper
+	advice := c.Advice
 	if advice == nil {
 		var err error
-		if advice, err = c.panel.Advise(c.laps); err != nil {
+		if advice, err = c.Panel.Advise(c.Laps); err != nil {
 			return err
 		}
 	}
-	r, err := c.report(p, advice)
+	r, err := powerReportOf(c, p, advice)
 	if err != nil {
 		return err
 	}
-	r.Findings = append(r.Findings, c.panel.Findings(c.seen, c.protect, advice)...)
+	r.Findings = append(r.Findings, c.Panel.Findings(c.Seen, c.Protect, advice)...)
 	if asJSON {
 		return writeJSON(a.out, r)
 	}
@@ -113,49 +114,49 @@ func (a *app) advisePower(p *project, asJSON bool) error {
 	return nil
 }
 
-func (c *copper) report(p *project, advice *wiring.Advice) (*powerReport, error) {
-	r := &powerReport{Show: p.show.File, Machine: p.machine.File, Findings: []finding.Finding{}}
-	worst := &c.seen[wiring.Worst(c.seen)]
-	r.Lowest = powerLow{c.panel.Name(worst.At), volts(worst.Low.Volts), worst.Low.Least, worst.Lowest()}
-	for i := range p.machine.Feeds {
-		f, q := &p.machine.Feeds[i], &c.protect[i]
-		at, amps := c.peak(func(s *wiring.Seen) wiring.Peak { return s.Feeds[i] })
-		pair := c.panel.Circuit.Plan().Feeds[i].Wire
-		low, ok, err := c.panel.Without(i, c.laps)
+func powerReportOf(c *prove.Copper, p *project, advice *wiring.Advice) (*powerReport, error) {
+	r := &powerReport{Show: p.Show.File, Machine: p.Machine.File, Findings: []finding.Finding{}}
+	worst := &c.Seen[wiring.Worst(c.Seen)]
+	r.Lowest = powerLow{c.Panel.Name(worst.At), volts(worst.Low.Volts), worst.Low.Least, worst.Lowest()}
+	for i := range p.Machine.Feeds {
+		f, q := &p.Machine.Feeds[i], &c.Protect[i]
+		at, amps := peakOf(c, func(s *wiring.Seen) wiring.Peak { return s.Feeds[i] })
+		pair := c.Panel.Circuit.Plan().Feeds[i].Wire
+		low, ok, err := c.Panel.Without(i, c.Laps)
 		if err != nil {
 			return nil, err
 		}
 		x := powerFeed{
 			At: fmt.Sprintf("%s %d", f.Strip, f.Pixel), Wire: fmt.Sprintf("%s, %s", f.Wire, f.Length), Amps: up(amps, 1000), Where: at,
-			Drop: up(amps*(pair.Plus+pair.Minus), 1000), Fuse: q.Fuse, Advised: q.Advised, Carries: q.Carries, Short: up(q.Short, 10), ShortAt: c.panel.Name(q.Far),
+			Drop: up(amps*(pair.Plus+pair.Minus), 1000), Fuse: q.Fuse, Advised: q.Advised, Carries: q.Carries, Short: up(q.Short, 10), ShortAt: c.Panel.Name(q.Far),
 		}
 		if ok {
 			x.Without = volts(low.Volts)
 		}
 		r.Feeds = append(r.Feeds, x)
 	}
-	for i, h := range c.panel.Hops {
-		at, v := c.peak(func(s *wiring.Seen) wiring.Peak { return s.Hops[i] })
-		r.Hops = append(r.Hops, powerHop{c.panel.Name(h.From), c.panel.Name(h.To), up(v, 1000), at})
+	for i, h := range c.Panel.Hops {
+		at, v := peakOf(c, func(s *wiring.Seen) wiring.Peak { return s.Hops[i] })
+		r.Hops = append(r.Hops, powerHop{c.Panel.Name(h.From), c.Panel.Name(h.To), up(v, 1000), at})
 	}
-	_, r.Loss = c.peak(func(s *wiring.Seen) wiring.Peak { return s.Loss })
+	_, r.Loss = peakOf(c, func(s *wiring.Seen) wiring.Peak { return s.Loss })
 	r.Loss = up(r.Loss, 100)
 	if len(advice.More.Feeds) > 0 {
-		r.More = c.way(&advice.More)
+		r.More = wayOf(c, &advice.More)
 	}
 	if len(advice.Thicker.Wires) > 0 {
-		r.Thicker = c.way(&advice.Thicker)
+		r.Thicker = wayOf(c, &advice.Thicker)
 	}
 	if len(advice.Anew.Feeds) > 0 {
-		r.Anew = c.way(&advice.Anew)
+		r.Anew = wayOf(c, &advice.Anew)
 	}
 	return r, nil
 }
 
-func (c *copper) way(w *wiring.Way) *powerWay {
+func wayOf(c *prove.Copper, w *wiring.Way) *powerWay {
 	out := &powerWay{Volts: volts(w.Low.Volts), Enough: w.Enough()}
 	for _, at := range w.Feeds {
-		out.Feeds = append(out.Feeds, c.panel.Name(at))
+		out.Feeds = append(out.Feeds, c.Panel.Name(at))
 	}
 	for _, x := range w.Wires {
 		out.Wires = append(out.Wires, x.String())
@@ -164,14 +165,14 @@ func (c *copper) way(w *wiring.Way) *powerWay {
 }
 
 // peak is the largest of a value over all surveys, and where it is.
-func (c *copper) peak(of func(*wiring.Seen) wiring.Peak) (where string, most float64) {
+func peakOf(c *prove.Copper, of func(*wiring.Seen) wiring.Peak) (where string, most float64) {
 	at := -1
-	for i := range c.seen {
-		if v := of(&c.seen[i]).Value; at < 0 || v > most {
+	for i := range c.Seen {
+		if v := of(&c.Seen[i]).Value; at < 0 || v > most {
 			at, most = i, v
 		}
 	}
-	return c.seen[at].Moment(of(&c.seen[at]).Frame), most
+	return c.Seen[at].Moment(of(&c.Seen[at]).Frame), most
 }
 
 // volts is a lowest voltage, rounded down to millivolts.
@@ -181,7 +182,7 @@ func volts(v float64) float64 { return math.Floor(v*1000) / 1000 }
 func up(v, parts float64) float64 { return math.Ceil(v*parts-1e-6) / parts }
 
 func printPower(w io.Writer, p *project, r *powerReport, advice *wiring.Advice) {
-	m := p.machine
+	m := p.Machine
 	for _, s := range m.Supplies() {
 		fmt.Fprintf(w, "supply %s, %s; ", strings.TrimSpace(s.Name+" "+s.Volts.String()), s.Amps)
 	}

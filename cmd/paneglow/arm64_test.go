@@ -85,12 +85,12 @@ func TestSameBytesForAnyWorkers(t *testing.T) {
 	var first []byte
 	for _, n := range []int{1, 1, 2, 7} {
 		p := open(dir, "")
-		p.finish(n, nil)
-		p.pack(0, n)
-		require.NoError(t, p.found.Err())
+		p.Finish(n, nil)
+		p.Pack(0, n)
+		require.NoError(t, p.Found.Err())
 		if first == nil {
-			first = p.bytes
+			first = p.Bytes
 		}
-		require.True(t, bytes.Equal(first, p.bytes), "%d workers", n)
+		require.True(t, bytes.Equal(first, p.Bytes), "%d workers", n)
 	}
 }

@@ -15,6 +15,7 @@ import (
 	"paneglow/patterns"
 	"paneglow/render"
 	"paneglow/render/power"
+	"paneglow/render/prove"
 	"paneglow/render/table"
 )
 
@@ -25,10 +26,10 @@ func BenchmarkDemo(b *testing.B) {
 	require.NoError(b, copyShow(examples.Umbrella(), dir))
 	for b.Loop() {
 		p := open(dir, "")
-		p.finish(workers(), nil)
-		p.pack(table.Quick, workers())
-		require.NoError(b, p.found.Err())
-		require.NotNil(b, p.table)
+		p.Finish(prove.Workers(), nil)
+		p.Pack(table.Quick, prove.Workers())
+		require.NoError(b, p.Found.Err())
+		require.NotNil(b, p.Table)
 	}
 	b.ReportMetric(b.Elapsed().Seconds()/float64(b.N), "demo_seconds")
 }

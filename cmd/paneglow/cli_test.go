@@ -18,6 +18,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"paneglow/examples"
+	"paneglow/render/prove"
 )
 
 func TestMain(m *testing.M) {
@@ -79,7 +80,7 @@ func readReport(ts *testscript.TestScript, neg bool, args []string) {
 	d := json.NewDecoder(strings.NewReader(ts.ReadFile(args[0])))
 	d.DisallowUnknownFields()
 	var r struct {
-		checkReport
+		prove.Report
 		Findings []struct{ Code, Severity, Where, Message, Fix string } `json:"findings"` // a severity is a word here
 	}
 	ts.Check(d.Decode(&r))

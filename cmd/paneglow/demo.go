@@ -15,6 +15,7 @@ import (
 	"paneglow/anim/finding"
 	"paneglow/examples"
 	"paneglow/render/picture"
+	"paneglow/render/prove"
 	"paneglow/render/table"
 )
 
@@ -43,11 +44,11 @@ func (a *app) demo(dir string) error {
 	p := open(dir, "")
 	a.work(p, table.Quick)
 	took := time.Since(begun)
-	if p.found.Err() != nil {
-		a.tell(p.found)
-		return a.verdict(p.found)
+	if p.Found.Err() != nil {
+		a.tell(p.Found)
+		return a.verdict(p.Found)
 	}
-	r := p.examine()
+	r := p.Examine()
 	if err := p.demoFiles(dir); err != nil {
 		return err
 	}
@@ -59,8 +60,8 @@ func (a *app) demo(dir string) error {
 	for _, k := range kept {
 		fmt.Fprintf(a.err, "note: %s differs from the demo's and was kept\n  fix: remove it to see the demo as it ships\n", k)
 	}
-	a.tell(atLeast(p.found, finding.Warning))
-	return a.verdict(p.found)
+	a.tell(atLeast(p.Found, finding.Warning))
+	return a.verdict(p.Found)
 }
 
 // atLeast leaves out what is less severe.
@@ -75,13 +76,13 @@ func atLeast(l finding.List, s finding.Severity) finding.List {
 }
 
 func (p *project) demoFiles(dir string) error {
-	if err := writeBytes(filepath.Join(dir, "panel.table"), p.bytes); err != nil {
+	if err := writeBytes(filepath.Join(dir, "panel.table"), p.Bytes); err != nil {
 		return err
 	}
-	if err := writeFile(filepath.Join(dir, "currents.csv"), func(w io.Writer) error { return table.WriteCSV(w, p.table) }); err != nil || p.copper == nil {
+	if err := writeFile(filepath.Join(dir, "currents.csv"), func(w io.Writer) error { return table.WriteCSV(w, p.Table) }); err != nil || p.Copper == nil {
 		return err
 	}
-	pages, err := p.copper.sheet(p)
+	pages, err := wiringSheet(p.Copper, p)
 	if err != nil {
 		return err
 	}
@@ -98,17 +99,17 @@ func (p *project) demoFiles(dir string) error {
 func (p *project) demoPictures(dir string) (int, error) {
 	n := 0
 	f := &renderFlags{view: "glass", room: -1, height: 700}
-	for i := range p.table.States {
-		lap, err := latch(p.table, i)
+	for i := range p.Table.States {
+		lap, err := prove.Latch(p.Table, i)
 		if err != nil {
 			return n, err
 		}
-		clip := p.table.Clips[p.table.States[i].Clip].Name
+		clip := p.Table.Clips[p.Table.States[i].Clip].Name
 		img, err := p.timeline(lap, clip, 1200)
 		if err != nil {
 			return n, err
 		}
-		name := p.table.States[i].Name
+		name := p.Table.States[i].Name
 		if err := writeFile(filepath.Join(dir, name+"-timeline.png"), func(w io.Writer) error { return picture.PNG(w, img) }); err != nil {
 			return n, err
 		}
@@ -116,7 +117,7 @@ func (p *project) demoPictures(dir string) (int, error) {
 		if err != nil {
 			return n, err
 		}
-		glass, err := one(len(lap.frames) / 3)
+		glass, err := one(len(lap.Frames) / 3)
 		if err != nil {
 			return n, err
 		}
@@ -129,7 +130,7 @@ func (p *project) demoPictures(dir string) (int, error) {
 			if one, err = p.camera(lap, clip, bare, false); err != nil {
 				return n, err
 			}
-			img, err := one(len(lap.frames) / 3)
+			img, err := one(len(lap.Frames) / 3)
 			if err != nil {
 				return n, err
 			}
@@ -142,24 +143,24 @@ func (p *project) demoPictures(dir string) (int, error) {
 	return n, nil
 }
 
-func (a *app) demoSummary(p *project, r *checkReport, dir string, took time.Duration, pictures int) {
+func (a *app) demoSummary(p *project, r *prove.Report, dir string, took time.Duration, pictures int) {
 	seconds, frames := 0.0, 0
 	for _, c := range r.Clips {
 		frames += c.Frames
 		seconds += float64(c.Frames) / float64(c.FPS)
 	}
-	fmt.Fprintf(a.out, "%s: %d pixels, %d states, %.0f s of clips in %d frames (all numbers invented)\n", p.show.Title, r.Pixels, len(r.States), seconds, frames)
+	fmt.Fprintf(a.out, "%s: %d pixels, %d states, %.0f s of clips in %d frames (all numbers invented)\n", p.Show.Title, r.Pixels, len(r.States), seconds, frames)
 	fmt.Fprintf(a.out, "rendered, capped, packed to %d bytes and read back in %.2f s\n\n", r.Controller.Flash, took.Seconds())
 	p.printClips(a.out, r)
 	p.printTotals(a.out, r)
 	fmt.Fprintf(a.out, "\nthe budget bites in:\n")
-	for i, c := range p.codes {
+	for i, c := range p.Codes {
 		if c.Bites() > 0 {
 			_, wanted := c.WantedPeak()
-			fmt.Fprintf(a.out, "  %-8s wants %d mA, may draw %v\n", p.clips[i].Name, milli(wanted), c.Budget)
+			fmt.Fprintf(a.out, "  %-8s wants %d mA, may draw %v\n", p.Clips[i].Name, prove.Milli(wanted), c.Budget)
 		}
 	}
-	for _, c := range p.clips {
+	for _, c := range p.Clips {
 		for _, n := range c.Notes {
 			fmt.Fprintf(a.out, "note: clip %s: %s\n", c.Name, n)
 		}

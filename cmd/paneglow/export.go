@@ -65,9 +65,9 @@ func (a *app) export(path string, f *exportFlags) error {
 		return err
 	}
 	a.work(p, f.pack.pack)
-	p.examine()
-	a.tell(p.found)
-	if err := a.verdict(p.found); err != nil {
+	p.Examine()
+	a.tell(p.Found)
+	if err := a.verdict(p.Found); err != nil {
 		return err
 	}
 	return a.write(p, f)
@@ -81,22 +81,22 @@ func (a *app) write(p *project, f *exportFlags) error {
 		}
 	}
 	if f.out == "-" {
-		if _, err := a.out.Write(p.bytes); err != nil {
+		if _, err := a.out.Write(p.Bytes); err != nil {
 			return err
 		}
 	} else if f.out != "" {
-		if err := writeBytes(f.out, p.bytes); err != nil {
+		if err := writeBytes(f.out, p.Bytes); err != nil {
 			return err
 		}
-		made(f.out, fmt.Sprintf("frame table of %d bytes, %d clips, %d states", len(p.bytes), len(p.clips), len(p.table.States)))
+		made(f.out, fmt.Sprintf("frame table of %d bytes, %d clips, %d states", len(p.Bytes), len(p.Clips), len(p.Table.States)))
 	}
 	for _, o := range []struct {
 		path, what string
 		write      func(w io.Writer) error
 	}{
-		{f.hex, "Intel HEX", func(w io.Writer) error { return table.WriteHex(w, p.bytes, f.base) }},
-		{f.header, "C header", func(w io.Writer) error { return table.WriteC(w, p.bytes, "panel_table") }},
-		{f.csv, "currents of every frame", func(w io.Writer) error { return table.WriteCSV(w, p.table) }},
+		{f.hex, "Intel HEX", func(w io.Writer) error { return table.WriteHex(w, p.Bytes, f.base) }},
+		{f.header, "C header", func(w io.Writer) error { return table.WriteC(w, p.Bytes, "panel_table") }},
+		{f.csv, "currents of every frame", func(w io.Writer) error { return table.WriteCSV(w, p.Table) }},
 	} {
 		if o.path == "" {
 			continue
@@ -107,7 +107,7 @@ func (a *app) write(p *project, f *exportFlags) error {
 		made(o.path, o.what)
 	}
 	if f.proof != "" {
-		cert, err := proof.Of(p.table)
+		cert, err := proof.Of(p.Table)
 		if err != nil {
 			return err
 		}
@@ -119,7 +119,7 @@ func (a *app) write(p *project, f *exportFlags) error {
 	if f.codes != "" {
 		note := f.codes + ".json"
 		err := writeFile(f.codes, func(w io.Writer) error {
-			return writeFile(note, func(n io.Writer) error { return table.WriteCodes(w, n, p.table) })
+			return writeFile(note, func(n io.Writer) error { return table.WriteCodes(w, n, p.Table) })
 		})
 		if err != nil {
 			return err

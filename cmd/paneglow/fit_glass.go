@@ -18,6 +18,7 @@ import (
 	"paneglow/anim/unit"
 	"paneglow/render/panel/photo"
 	"paneglow/render/picture"
+	"paneglow/render/prove"
 )
 
 const fitGlassExample = `  paneglow new my-panel && paneglow fit glass my-panel/simulated-photo.jpg my-panel --scale "0.3 mm" --distance "600 mm" --chart my-panel/glass.png --write`
@@ -98,7 +99,7 @@ func (a *app) fitGlass(name, target string, f *fitGlassFlags, given func(string)
 	if err != nil {
 		return err
 	}
-	p := &project{}
+	p := &project{&prove.Project{}}
 	if target != "" {
 		if p, err = machineOf(target); err != nil {
 			return err
@@ -107,7 +108,7 @@ func (a *app) fitGlass(name, target string, f *fitGlassFlags, given func(string)
 	if err := f.mayDraw(p, name); err != nil {
 		return err
 	}
-	s, told, err := f.settings(p.machine, given)
+	s, told, err := f.settings(p.Machine, given)
 	if err != nil {
 		return err
 	}
@@ -130,7 +131,7 @@ func (a *app) fitGlass(name, target string, f *fitGlassFlags, given func(string)
 		return err
 	}
 	told = append(told, r.Notes...)
-	report := glassReport(img, r, p.machine, told)
+	report := glassReport(img, r, p.Machine, told)
 	if f.chart != "" {
 		chart, err := picture.Radial(img, r, 900)
 		if err != nil {
@@ -143,7 +144,7 @@ func (a *app) fitGlass(name, target string, f *fitGlassFlags, given func(string)
 	}
 	var refused error
 	if f.write {
-		if refused = writeGlass(p.machine, r); refused == nil {
+		if refused = writeGlass(p.Machine, r); refused == nil {
 			report.Written = true
 		}
 	}
@@ -152,7 +153,7 @@ func (a *app) fitGlass(name, target string, f *fitGlassFlags, given func(string)
 			return err
 		}
 	} else {
-		report.print(a.out, r, p.machine)
+		report.print(a.out, r, p.Machine)
 	}
 	a.tell(told)
 	if refused != nil {
@@ -205,18 +206,18 @@ func (f *fitGlassFlags) mayDraw(p *project, name string) error {
 
 // machineOf finds the machine of a show, a show's folder, or a machine file.
 func machineOf(path string) (*project, error) {
-	p := &project{}
-	file := showFile(path)
+	p := &project{&prove.Project{}}
+	file := prove.ShowFile(path)
 	m, found := show.LoadMachine(file)
 	if len(m.Panel.Keys) == 0 { // no machine file: then a show
 		s, told := show.LoadShow(file)
 		if s.MachineFile == "" {
 			return nil, told
 		}
-		p.show = s
+		p.Show = s
 		m, found = show.LoadMachine(filepath.Join(s.Dir, filepath.FromSlash(s.MachineFile)))
 	}
-	p.machine = m
+	p.Machine = m
 	if err := found.Err(); err != nil {
 		return nil, found
 	}

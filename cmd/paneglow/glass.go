@@ -8,13 +8,11 @@ import (
 
 	"github.com/spf13/pflag"
 
-	"paneglow/anim"
-	"paneglow/anim/finding"
 	"paneglow/anim/show"
 	"paneglow/anim/unit"
-	"paneglow/render"
 	"paneglow/render/panel"
 	"paneglow/render/picture"
+	"paneglow/render/prove"
 )
 
 // glassFlags say how the glass is looked at.
@@ -33,7 +31,7 @@ func (f *glassFlags) flags(fl *pflag.FlagSet) {
 func (f *glassFlags) used() bool { return f.adapted || f.from != "" || f.beside != "" }
 
 // throughGlass gives a function that draws one frame of a lap.
-func (p *project) throughGlass(lap *latched, brightest int, f glassFlags, view picture.View, note func(int) string) (func(frame int) (*image.RGBA, error), error) {
+func (p *project) throughGlass(lap *prove.Latched, brightest int, f glassFlags, view picture.View, note func(int) string) (func(frame int) (*image.RGBA, error), error) {
 	view.Adapted = f.adapted
 	if f.from != "" {
 		eye, err := parseEye(f.from)
@@ -45,29 +43,29 @@ func (p *project) throughGlass(lap *latched, brightest int, f glassFlags, view p
 	var other *show.Machine
 	if f.beside != "" {
 		var err error
-		if other, err = besideMachine(p.machine, f.beside); err != nil {
+		if other, err = besideMachine(p.Machine, f.beside); err != nil {
 			return nil, err
 		}
 		view.Heading = "as it is"
 	}
-	cam, err := picture.NewCamera(p.machine, p.hw.Layout, view, lap.frames[brightest])
+	cam, err := picture.NewCamera(p.Machine, p.On.Layout, view, lap.Frames[brightest])
 	if err != nil {
 		return nil, err
 	}
 	if other == nil {
-		return func(i int) (*image.RGBA, error) { return cam.Draw(lap.frames[i], note(i)) }, nil
+		return func(i int) (*image.RGBA, error) { return cam.Draw(lap.Frames[i], note(i)) }, nil
 	}
 	view.Heading, view.Exposure = "beside it: "+f.beside, cam.Exposure()
-	second, err := picture.NewCamera(other, p.hw.Layout, view, nil)
+	second, err := picture.NewCamera(other, p.On.Layout, view, nil)
 	if err != nil {
 		return nil, fmt.Errorf("--beside %q: %w", f.beside, err)
 	}
 	return func(i int) (*image.RGBA, error) {
-		left, err := cam.Draw(lap.frames[i], note(i))
+		left, err := cam.Draw(lap.Frames[i], note(i))
 		if err != nil {
 			return nil, err
 		}
-		right, err := second.Draw(lap.frames[i], note(i))
+		right, err := second.Draw(lap.Frames[i], note(i))
 		if err != nil {
 			return nil, err
 		}
@@ -76,8 +74,8 @@ func (p *project) throughGlass(lap *latched, brightest int, f glassFlags, view p
 }
 
 // target draws what a clip wants to be seen, what is seen, and the difference.
-func (p *project) target(lap *latched, clip string, frame, height int) (*image.RGBA, error) {
-	for i, c := range p.clips {
+func (p *project) target(lap *prove.Latched, clip string, frame, height int) (*image.RGBA, error) {
+	for i, c := range p.Clips {
 		if c.Name != clip {
 			continue
 		}
@@ -85,35 +83,16 @@ func (p *project) target(lap *latched, clip string, frame, height int) (*image.R
 			return nil, fmt.Errorf("clip %q is no target on the glass: name one whose picture is as = \"seen\"", clip)
 		}
 		if height == 0 {
-			height = picture.Fit(p.hw.Layout, 700)
+			height = picture.Fit(p.On.Layout, 700)
 		}
 		t := c.Seen.Of(frame)
-		notes := []string{fmt.Sprintf("clip %s, frame %d, %d mA of %d mA, %s", clip, frame, milli(lap.current[frame]), milli(lap.budget), lap.who())}
-		if t < len(p.codes[i].Miss) {
-			notes = append(notes, missed(&p.codes[i].Miss[t]))
+		notes := []string{fmt.Sprintf("clip %s, frame %d, %d mA of %d mA, %s", clip, frame, prove.Milli(lap.Current[frame]), prove.Milli(lap.Budget), lap.Who())}
+		if t < len(p.Codes[i].Miss) {
+			notes = append(notes, prove.Missed(&p.Codes[i].Miss[t]))
 		}
-		return picture.Targeted(p.machine, p.hw.Layout, c.Seen, t, lap.frames[frame], height, notes)
+		return picture.Targeted(p.Machine, p.On.Layout, c.Seen, t, lap.Frames[frame], height, notes)
 	}
 	return nil, fmt.Errorf("no clip %q", clip)
-}
-
-// missed puts the distance from a target into words.
-func missed(m *render.Miss) string {
-	return fmt.Sprintf("%.0f %% of the picture's light is missing, %.0f %% falls beside it (root mean square %.1f %% of white)", 100*m.Dark, 100*m.Over, 100*m.RMS)
-}
-
-// tellMiss says how much of a seen picture the strips cannot reach.
-func (p *project) tellMiss(clip *anim.Clip, c *render.Codes) {
-	worst := -1
-	for i := range c.Miss {
-		if worst < 0 || c.Miss[i].RMS > c.Miss[worst].RMS {
-			worst = i
-		}
-	}
-	if worst >= 0 {
-		p.add(finding.Note, "picture.unreached", fmt.Sprintf("clip %q, frame %d", clip.Name, c.Miss[worst].Frame),
-			"keep what matters near the strips; render --view target shows where the difference lies", "%s", missed(&c.Miss[worst]))
-	}
 }
 
 // parseEye reads three lengths.

@@ -10,6 +10,7 @@ import (
 
 	"paneglow/anim/show"
 	"paneglow/render/power"
+	"paneglow/render/prove"
 	"paneglow/render/table"
 )
 
@@ -87,10 +88,10 @@ func (a *app) inspectCommand() *cobra.Command {
 func inspectTable(path string, t *table.Table, bytes int) inspectReport {
 	r := inspectReport{Table: path, Title: t.Title, Version: t.Version, Bytes: bytes, Pixels: t.Pixels(), Channels: t.Channels(), FPS: t.FPS, Clips: []inspectClip{}, States: []inspectState{}}
 	for _, c := range t.Clips {
-		r.Clips = append(r.Clips, inspectClip{c.Name, c.Kind.String(), c.Frames, c.Length, milli(c.Peak), c.Value})
+		r.Clips = append(r.Clips, inspectClip{c.Name, c.Kind.String(), c.Frames, c.Length, prove.Milli(c.Peak), c.Value})
 	}
 	for _, s := range t.States {
-		x := inspectState{Name: s.Name, Clip: t.Clips[s.Clip].Name, HandOver: handOver(s), Still: s.Still, Stay: s.AtMost, Budget: milli(s.Budget)}
+		x := inspectState{Name: s.Name, Clip: t.Clips[s.Clip].Name, HandOver: handOver(s), Still: s.Still, Stay: s.AtMost, Budget: prove.Milli(s.Budget)}
 		if s.Then != table.None {
 			x.Then = t.States[s.Then].Name
 		}

@@ -12,6 +12,7 @@ import (
 
 	"paneglow/anim/unit"
 	"paneglow/render/picture"
+	"paneglow/render/prove"
 )
 
 type renderFlags struct {
@@ -82,8 +83,8 @@ func (a *app) render(path string, f *renderFlags, animated bool) error {
 		return err
 	}
 	a.work(p, 0)
-	if err := a.verdict(p.found); err != nil {
-		a.tell(p.found)
+	if err := a.verdict(p.Found); err != nil {
+		a.tell(p.Found)
 		return err
 	}
 	lap, name, err := p.choose(f.clip, f.state)
@@ -104,41 +105,41 @@ func (a *app) render(path string, f *renderFlags, animated bool) error {
 
 // choose finds the lap to draw: of a named state, of the first state that shows
 // a named clip, or of the first state.
-func (p *project) choose(clip, state string) (*latched, string, error) {
+func (p *project) choose(clip, state string) (*prove.Latched, string, error) {
 	index := 0
 	switch {
 	case state != "":
 		index = -1
-		for i := range p.table.States {
-			if p.table.States[i].Name == state {
+		for i := range p.Table.States {
+			if p.Table.States[i].Name == state {
 				index = i
 			}
 		}
 		if index < 0 {
-			return nil, "", fmt.Errorf("no state %q: the show has %s", state, list(p.table.States, func(i int) string { return p.table.States[i].Name }))
+			return nil, "", fmt.Errorf("no state %q: the show has %s", state, list(p.Table.States, func(i int) string { return p.Table.States[i].Name }))
 		}
 	case clip != "":
 		c := -1
-		for i := range p.table.Clips {
-			if p.table.Clips[i].Name == clip {
+		for i := range p.Table.Clips {
+			if p.Table.Clips[i].Name == clip {
 				c = i
 			}
 		}
 		if c < 0 {
-			return nil, "", fmt.Errorf("no clip %q: the show has %s", clip, list(p.table.Clips, func(i int) string { return p.table.Clips[i].Name }))
+			return nil, "", fmt.Errorf("no clip %q: the show has %s", clip, list(p.Table.Clips, func(i int) string { return p.Table.Clips[i].Name }))
 		}
-		if index = stateOf(p.table, c); index < 0 {
+		if index = prove.StateOf(p.Table, c); index < 0 {
 			return nil, "", fmt.Errorf("no state shows clip %q, so the machine never latches it: name it in a state", clip)
 		}
 	}
-	if len(p.table.States) == 0 {
+	if len(p.Table.States) == 0 {
 		return nil, "", fmt.Errorf("the show has no state, so the machine shows nothing")
 	}
-	lap, err := latch(p.table, index)
+	lap, err := prove.Latch(p.Table, index)
 	if err != nil {
 		return nil, "", err
 	}
-	return lap, p.table.Clips[p.table.States[index].Clip].Name, nil
+	return lap, p.Table.Clips[p.Table.States[index].Clip].Name, nil
 }
 
 func list[T any](v []T, name func(i int) string) string {
@@ -150,25 +151,25 @@ func list[T any](v []T, name func(i int) string) string {
 }
 
 // draw makes the picture or animation and says what it is.
-func (p *project) draw(w io.Writer, lap *latched, clip string, f *renderFlags, animated bool, ext string) (string, error) {
-	fps := p.show.FPS
+func (p *project) draw(w io.Writer, lap *prove.Latched, clip string, f *renderFlags, animated bool, ext string) (string, error) {
+	fps := p.Show.FPS
 	first := int(int64(f.at) * int64(fps) / 1_000_000_000)
-	if first >= len(lap.frames) {
-		return "", fmt.Errorf("--at %v is past the end of clip %q, which lasts %v", f.at, clip, unit.Time(int64(len(lap.frames))*1_000_000_000/int64(fps)))
+	if first >= len(lap.Frames) {
+		return "", fmt.Errorf("--at %v is past the end of clip %q, which lasts %v", f.at, clip, unit.Time(int64(len(lap.Frames))*1_000_000_000/int64(fps)))
 	}
 	if f.view == "timeline" {
 		img, err := p.timeline(lap, clip, f.width)
 		if err != nil {
 			return "", err
 		}
-		return fmt.Sprintf("timeline of clip %s, %d frames, %s", clip, len(lap.frames), lap.who()), picture.PNG(w, img)
+		return fmt.Sprintf("timeline of clip %s, %d frames, %s", clip, len(lap.Frames), lap.Who()), picture.PNG(w, img)
 	}
 	if f.view == "target" {
 		img, err := p.target(lap, clip, first, f.height)
 		if err != nil {
 			return "", err
 		}
-		return fmt.Sprintf("target of clip %s, frame %d, %s", clip, first, lap.who()), picture.PNG(w, img)
+		return fmt.Sprintf("target of clip %s, frame %d, %s", clip, first, lap.Who()), picture.PNG(w, img)
 	}
 	one, err := p.camera(lap, clip, f, animated)
 	if err != nil {
@@ -179,7 +180,7 @@ func (p *project) draw(w io.Writer, lap *latched, clip string, f *renderFlags, a
 		if err != nil {
 			return "", err
 		}
-		return fmt.Sprintf("%s of clip %s, frame %d, %s", f.view, clip, first, lap.who()), picture.PNG(w, img)
+		return fmt.Sprintf("%s of clip %s, frame %d, %s", f.view, clip, first, lap.Who()), picture.PNG(w, img)
 	}
 	// Screens and viewers are content with 20 frames a second: every step-th
 	// latched frame is drawn.
@@ -190,14 +191,14 @@ func (p *project) draw(w io.Writer, lap *latched, clip string, f *renderFlags, a
 	}
 	var frames []*image.RGBA
 	for i := range n {
-		img, err := one((first + i*step) % len(lap.frames))
+		img, err := one((first + i*step) % len(lap.Frames))
 		if err != nil {
 			return "", err
 		}
 		frames = append(frames, img)
 	}
 	rate := float64(fps) / float64(step)
-	said := fmt.Sprintf("%s of clip %s, %d frames at %.3g fps, %s", f.view, clip, n, rate, lap.who())
+	said := fmt.Sprintf("%s of clip %s, %d frames at %.3g fps, %s", f.view, clip, n, rate, lap.Who())
 	if ext == ".gif" {
 		return said, picture.GIF(w, frames, rate)
 	}
@@ -205,58 +206,58 @@ func (p *project) draw(w io.Writer, lap *latched, clip string, f *renderFlags, a
 }
 
 // camera gives a function that draws one frame of a lap.
-func (p *project) camera(lap *latched, clip string, f *renderFlags, animated bool) (func(frame int) (*image.RGBA, error), error) {
+func (p *project) camera(lap *prove.Latched, clip string, f *renderFlags, animated bool) (func(frame int) (*image.RGBA, error), error) {
 	height := f.height
 	if height == 0 {
-		height = picture.Fit(p.hw.Layout, 900)
+		height = picture.Fit(p.On.Layout, 900)
 		if animated {
-			height = picture.Fit(p.hw.Layout, 480)
+			height = picture.Fit(p.On.Layout, 480)
 		}
 	}
 	note := func(i int) string {
-		return fmt.Sprintf("%.2f s, %d mA of %d mA, %s", float64(i)/float64(p.show.FPS), milli(lap.current[i]), milli(lap.budget), lap.who())
+		return fmt.Sprintf("%.2f s, %d mA of %d mA, %s", float64(i)/float64(p.Show.FPS), prove.Milli(lap.Current[i]), prove.Milli(lap.Budget), lap.Who())
 	}
 	brightest := 0
-	for i, c := range lap.current {
-		if c > lap.current[brightest] {
+	for i, c := range lap.Current {
+		if c > lap.Current[brightest] {
 			brightest = i
 		}
 	}
 	// The longest note is the last time with the largest current.
-	longest := fmt.Sprintf("%.2f s, %d mA of %d mA, %s", float64(len(lap.frames))/float64(p.show.FPS), milli(lap.current[brightest]), milli(lap.budget), lap.who())
+	longest := fmt.Sprintf("%.2f s, %d mA of %d mA, %s", float64(len(lap.Frames))/float64(p.Show.FPS), prove.Milli(lap.Current[brightest]), prove.Milli(lap.Budget), lap.Who())
 	if f.view == "bare" {
-		paint, err := picture.NewPaint(p.machine, p.hw.Layout)
+		paint, err := picture.NewPaint(p.Machine, p.On.Layout)
 		if err != nil {
 			return nil, err
 		}
 		return func(i int) (*image.RGBA, error) {
-			return picture.Bare(paint, lap.frames[i], height, note(i), longest)
+			return picture.Bare(paint, lap.Frames[i], height, note(i), longest)
 		}, nil
 	}
 	room := f.room
 	if room < 0 {
-		room = p.machine.Panel.Room.Night
+		room = p.Machine.Panel.Room.Night
 	}
 	return p.throughGlass(lap, brightest, f.glass, picture.View{Height: height, Room: room, Clip: "clip " + clip, Longest: longest}, note)
 }
 
-func (p *project) timeline(lap *latched, clip string, width int) (*image.RGBA, error) {
-	paint, err := picture.NewPaint(p.machine, p.hw.Layout)
+func (p *project) timeline(lap *prove.Latched, clip string, width int) (*image.RGBA, error) {
+	paint, err := picture.NewPaint(p.Machine, p.On.Layout)
 	if err != nil {
 		return nil, err
 	}
 	c := picture.Clip{
-		Title: fmt.Sprintf("clip %s", clip), FPS: float64(p.show.FPS), Frames: lap.frames, Current: lap.current, Budget: lap.budget,
-		Note: fmt.Sprintf("%d frames at %d fps, as latched; %s", len(lap.frames), p.show.FPS, lap.who()),
+		Title: fmt.Sprintf("clip %s", clip), FPS: float64(p.Show.FPS), Frames: lap.Frames, Current: lap.Current, Budget: lap.Budget,
+		Note: fmt.Sprintf("%d frames at %d fps, as latched; %s", len(lap.Frames), p.Show.FPS, lap.Who()),
 	}
-	if d := p.show.Clip(clip); d != nil && d.Follow != "" {
+	if d := p.Show.Clip(clip); d != nil && d.Follow != "" {
 		c.Value = true
-		c.Note = fmt.Sprintf("%d values, as latched; %s", len(lap.frames), lap.who())
+		c.Note = fmt.Sprintf("%d values, as latched; %s", len(lap.Frames), lap.Who())
 	}
-	for i := range p.clips {
-		if p.clips[i].Name == clip && len(p.codes[i].Wanted) == len(lap.frames) && p.codes[i].Bites() > 0 {
-			c.Wanted = p.codes[i].Wanted
-			c.Note += fmt.Sprintf("; capped to %v: %s of the light", p.codes[i].Budget, leftOf(p.codes[i]))
+	for i := range p.Clips {
+		if p.Clips[i].Name == clip && len(p.Codes[i].Wanted) == len(lap.Frames) && p.Codes[i].Bites() > 0 {
+			c.Wanted = p.Codes[i].Wanted
+			c.Note += fmt.Sprintf("; capped to %v: %s of the light", p.Codes[i].Budget, prove.LeftOf(p.Codes[i]))
 		}
 	}
 	return picture.Timeline(paint, c, width)

@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"paneglow/render/power/wiring"
+	"paneglow/render/prove"
 	"paneglow/render/sheet"
 	"paneglow/render/table"
 )
@@ -44,12 +45,12 @@ func (a *app) report(path, machine, out string) error {
 		return err
 	}
 	a.work(p, table.Quick)
-	p.examine()
-	if err := a.verdict(p.found); err != nil || p.copper == nil {
-		a.tell(p.found)
+	p.Examine()
+	if err := a.verdict(p.Found); err != nil || p.Copper == nil {
+		a.tell(p.Found)
 		return err
 	}
-	pages, err := p.copper.sheet(p)
+	pages, err := wiringSheet(p.Copper, p)
 	if err != nil {
 		return err
 	}
@@ -64,7 +65,7 @@ func (a *app) report(path, machine, out string) error {
 		fmt.Fprintf(a.out, "%s: page %d of %d\n", names[i], i+1, len(pages))
 	}
 	fmt.Fprint(a.out, cautions)
-	a.tell(p.copper.panel.Findings(p.copper.seen, p.copper.protect, p.copper.advice))
+	a.tell(p.Copper.Panel.Findings(p.Copper.Seen, p.Copper.Protect, p.Copper.Advice))
 	return nil
 }
 
@@ -79,13 +80,13 @@ func pageNames(first string, pages int) []string {
 }
 
 // sheet draws the wiring sheet.
-func (c *copper) sheet(p *project) ([][]byte, error) {
-	dark, err := c.panel.Survey(&wiring.Lap{State: "dark", Frames: [][]uint8{make([]uint8, p.table.Channels())}})
+func wiringSheet(c *prove.Copper, p *project) ([][]byte, error) {
+	dark, err := c.Panel.Survey(&wiring.Lap{State: "dark", Frames: [][]uint8{make([]uint8, p.Table.Channels())}})
 	if err != nil {
 		return nil, err
 	}
-	f := &sheet.Facts{Title: p.show.Title, Panel: c.panel, Seen: c.seen, Dark: dark, Protect: c.protect, Idle: float64(p.hw.Meter.Idle()) / 1e6}
-	for _, codes := range p.codes {
+	f := &sheet.Facts{Title: p.Show.Title, Panel: c.Panel, Seen: c.Seen, Dark: dark, Protect: c.Protect, Idle: float64(p.On.Meter.Idle()) / 1e6}
+	for _, codes := range p.Codes {
 		_, peak := codes.Peak()
 		f.Most = max(f.Most, float64(peak)/1e6)
 	}

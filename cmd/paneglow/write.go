@@ -73,24 +73,24 @@ func samePath(a, b string) bool {
 // each other. Empty names are no outputs.
 func (p *project) mayWrite(outputs ...string) error {
 	sources := map[string]string{} // file to what it is
-	if p.show != nil {
-		sources[p.show.File] = "the show itself"
-		for i := range p.show.Clips {
-			for _, l := range p.show.Clips[i].Layers {
+	if p.Show != nil {
+		sources[p.Show.File] = "the show itself"
+		for i := range p.Show.Clips {
+			for _, l := range p.Show.Clips[i].Layers {
 				if l.Picture != "" {
-					sources[filepath.Join(p.show.Dir, filepath.FromSlash(l.Picture))] = "a picture of the show"
+					sources[filepath.Join(p.Show.Dir, filepath.FromSlash(l.Picture))] = "a picture of the show"
 				}
 				if filepath.Ext(l.Pattern) == ".star" {
-					sources[filepath.Join(p.show.Dir, filepath.FromSlash(l.Pattern))] = "a pattern of the show"
+					sources[filepath.Join(p.Show.Dir, filepath.FromSlash(l.Pattern))] = "a pattern of the show"
 				}
 			}
 		}
-		if p.show.MachineFile != "" {
-			sources[filepath.Join(p.show.Dir, filepath.FromSlash(p.show.MachineFile))] = "the machine file"
+		if p.Show.MachineFile != "" {
+			sources[filepath.Join(p.Show.Dir, filepath.FromSlash(p.Show.MachineFile))] = "the machine file"
 		}
 	}
-	if p.machine != nil {
-		sources[p.machine.File] = "the machine file"
+	if p.Machine != nil {
+		sources[p.Machine.File] = "the machine file"
 	}
 	for i, o := range outputs {
 		if o == "" {

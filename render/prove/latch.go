@@ -1,4 +1,4 @@
-package main
+package prove
 
 import (
 	"fmt"
@@ -11,19 +11,19 @@ import (
 	"paneglow/render/table"
 )
 
-// latched is a clip as the machine shows it: what render/play latched while
+// Latched is a clip as the machine shows it: what render/play latched while
 // the machine stayed in one state with all of that state's loads running.
-type latched struct {
-	state   string
-	loads   []string
-	frames  [][]uint8
-	current []int64
-	budget  int64   // of the state, all supplies together
-	limits  []int64 // the same supply by supply
+type Latched struct {
+	State   string
+	Loads   []string
+	Frames  [][]uint8
+	Current []int64
+	Budget  int64   // of the state, all supplies together
+	Limits  []int64 // the same supply by supply
 }
 
-// stateOf is the first state that shows a clip, or -1.
-func stateOf(t *table.Table, clip int) int {
+// StateOf is the first state that shows a clip, or -1.
+func StateOf(t *table.Table, clip int) int {
 	for i := range t.States {
 		if t.States[i].Clip == clip {
 			return i
@@ -32,24 +32,24 @@ func stateOf(t *table.Table, clip int) int {
 	return -1
 }
 
-// latch plays a state until it shows its clip alone from frame 0, and keeps
+// Latch plays a state until it shows its clip alone from frame 0, and keeps
 // one lap of it. A still state gives its one frame for the clip's length. A
 // clip that follows a value is led through all of them.
-func latch(t *table.Table, state int) (*latched, error) {
+func Latch(t *table.Table, state int) (*Latched, error) {
 	st := &t.States[state]
 	info := &t.Clips[st.Clip]
 	p, err := play.NewPlayer(t, play.Options{First: state, KnownLoads: true, Stay: true})
 	if err != nil {
 		return nil, err
 	}
-	out := &latched{state: st.Name}
+	out := &Latched{State: st.Name}
 	for k := range t.Supplies() {
-		out.limits = append(out.limits, st.Limit(k))
-		out.budget += st.Limit(k)
+		out.Limits = append(out.Limits, st.Limit(k))
+		out.Budget += st.Limit(k)
 	}
 	for i := range t.Loads {
 		if st.Loads&(1<<i) != 0 {
-			out.loads = append(out.loads, t.Loads[i].Name)
+			out.Loads = append(out.Loads, t.Loads[i].Name)
 		}
 	}
 	if err := p.Tell(0, play.Event{Kind: play.Loads, Mask: st.Loads}); err != nil {
@@ -59,7 +59,7 @@ func latch(t *table.Table, state int) (*latched, error) {
 	// The black start, the hand-over and up to a lap to reach frame 0.
 	patience := info.Frames*2 + t.FPS*int(st.Fade/1000+2) + t.FPS*4
 	settled := 0
-	for n := 0; len(out.frames) < info.Frames; n++ {
+	for n := 0; len(out.Frames) < info.Frames; n++ {
 		if n > patience+info.Frames {
 			return nil, fmt.Errorf("state %q does not come to show its clip", st.Name)
 		}
@@ -69,18 +69,18 @@ func latch(t *table.Table, state int) (*latched, error) {
 			continue
 		}
 		settled++
-		if len(out.frames) == 0 && l.Frame != 0 && !st.Still && !info.Value {
+		if len(out.Frames) == 0 && l.Frame != 0 && !st.Still && !info.Value {
 			continue
 		}
 		// The budget rises slowly after the start, and the light may climb; a lap
 		// begins when both have.
-		if (l.Budget < out.budget || l.Climbing) && settled < t.FPS*4 {
+		if (l.Budget < out.Budget || l.Climbing) && settled < t.FPS*4 {
 			continue
 		}
-		out.frames = append(out.frames, append([]uint8(nil), codes...))
-		out.current = append(out.current, l.Current)
-		if info.Value && len(out.frames) < info.Frames {
-			if err := p.Tell(l.At, play.Event{Kind: play.Value, Value: len(out.frames)}); err != nil {
+		out.Frames = append(out.Frames, append([]uint8(nil), codes...))
+		out.Current = append(out.Current, l.Current)
+		if info.Value && len(out.Frames) < info.Frames {
+			if err := p.Tell(l.At, play.Event{Kind: play.Value, Value: len(out.Frames)}); err != nil {
 				return nil, err
 			}
 		}
@@ -88,12 +88,12 @@ func latch(t *table.Table, state int) (*latched, error) {
 	return out, p.Err()
 }
 
-// who names a lap's circumstances.
-func (l *latched) who() string {
-	if len(l.loads) == 0 {
-		return fmt.Sprintf("state %s, no load running", l.state)
+// Who names a lap's circumstances.
+func (l *Latched) Who() string {
+	if len(l.Loads) == 0 {
+		return fmt.Sprintf("state %s, no load running", l.State)
 	}
-	return fmt.Sprintf("state %s, %s running", l.state, strings.Join(l.loads, " and "))
+	return fmt.Sprintf("state %s, %s running", l.State, strings.Join(l.Loads, " and "))
 }
 
 // tally counts the refreshes that were checked against the budget in force.
@@ -108,24 +108,24 @@ type tally struct {
 	fallsMost int64 // what that limit allows from refresh to refresh
 }
 
-// prove plays every state with its loads, and every change of state, and
+// Prove plays every state with its loads, and every change of state, and
 // counts each refresh again with meters of its own, supply by supply.
-func (p *project) prove() (tally, map[int]*latched) {
+func (p *Project) Prove() (tally, map[int]*Latched) {
 	var pr tally
-	laps := map[int]*latched{}
-	for i := range p.table.States {
-		l, err := latch(p.table, i)
+	laps := map[int]*Latched{}
+	for i := range p.Table.States {
+		l, err := Latch(p.Table, i)
 		if err != nil {
-			p.add(finding.Error, "table.unplayable", fmt.Sprintf("state %q", p.table.States[i].Name), "", "%v", err)
+			p.Add(finding.Error, "table.unplayable", fmt.Sprintf("state %q", p.Table.States[i].Name), "", "%v", err)
 			continue
 		}
 		laps[i] = l
-		for f, codes := range l.frames {
-			p.within(&pr, codes, l.limits, func() string { return fmt.Sprintf("state %q, frame %d", l.state, f) })
+		for f, codes := range l.Frames {
+			p.within(&pr, codes, l.Limits, func() string { return fmt.Sprintf("state %q, frame %d", l.State, f) })
 		}
 	}
-	for a := range p.table.States {
-		for b := range p.table.States {
+	for a := range p.Table.States {
+		for b := range p.Table.States {
 			if a != b {
 				p.proveChange(&pr, a, b)
 			}
@@ -136,13 +136,13 @@ func (p *project) prove() (tally, map[int]*latched) {
 }
 
 // within counts one refresh against the budgets of all supplies.
-func (p *project) within(pr *tally, codes []uint8, limits []int64, where func() string) {
+func (p *Project) within(pr *tally, codes []uint8, limits []int64, where func() string) {
 	pr.refreshes++
 	for k, budget := range limits {
-		meter := p.table.Meter().Of(k)
+		meter := p.Table.Meter().Of(k)
 		draws := meter.Current(codes)
 		if draws > max(budget, meter.Idle()) {
-			p.add(finding.Error, "power.over_budget", where(), "please report this: the cap should have prevented it", "a refresh draws %s over its budget of %s", power.Amps(draws), power.Amps(budget))
+			p.Add(finding.Error, "power.over_budget", where(), "please report this: the cap should have prevented it", "a refresh draws %s over its budget of %s", power.Amps(draws), power.Amps(budget))
 		}
 		if draws == 0 {
 			continue // a supply without strips
@@ -155,8 +155,8 @@ func (p *project) within(pr *tally, codes []uint8, limits []int64, where func() 
 
 // proveChange plays a change of state with all loads of the new state asking
 // to start at once.
-func (p *project) proveChange(pr *tally, a, b int) {
-	t := p.table
+func (p *Project) proveChange(pr *tally, a, b int) {
+	t := p.Table
 	pl, err := play.NewPlayer(t, play.Options{First: a, KnownLoads: true})
 	if err != nil {
 		p.take(err, "")
@@ -167,7 +167,7 @@ func (p *project) proveChange(pr *tally, a, b int) {
 	wires := p.watchChange(a, b)
 	tell := func(at play.Tick, e play.Event) {
 		if err := pl.Tell(at, e); err != nil {
-			p.add(finding.Error, "table.unplayable", where, "", "%v", err)
+			p.Add(finding.Error, "table.unplayable", where, "", "%v", err)
 		}
 	}
 	limits := make([]int64, len(t.Supplies()))
@@ -196,7 +196,7 @@ func (p *project) proveChange(pr *tally, a, b int) {
 		}
 	}
 	climbs := 0
-	falls := render.PlanOf(p.show, p.machine).Fall
+	falls := render.PlanOf(p.Show, p.Machine).Fall
 	for n := range t.FPS * int(t.States[b].Fade+1500) / 1000 {
 		next()
 		if last.Climbing {
@@ -218,13 +218,13 @@ func (p *project) proveChange(pr *tally, a, b int) {
 }
 
 // tellSlew says what a slew does to changes of state.
-func (p *project) tellSlew(pr *tally) {
+func (p *Project) tellSlew(pr *tally) {
 	if pr.climbs > 0 {
-		p.add(finding.Note, "power.slew_climbs", pr.climbsAt, "",
-			"the supply's slew lets the light climb: up to %.0f ms after a change of state", 1000*float64(pr.climbs)/float64(p.show.FPS))
+		p.Add(finding.Note, "power.slew_climbs", pr.climbsAt, "",
+			"the supply's slew lets the light climb: up to %.0f ms after a change of state", 1000*float64(pr.climbs)/float64(p.Show.FPS))
 	}
 	if pr.falls > 0 {
-		p.add(finding.Warning, "power.slew_falls", pr.fallsAt, "hand over by a crossfade: a cut drops the light at once, and a budget that falls does not wait",
+		p.Add(finding.Warning, "power.slew_falls", pr.fallsAt, "hand over by a crossfade: a cut drops the light at once, and a budget that falls does not wait",
 			"the light's current drops by %s from one refresh to the next, and slew.fall allows %s", power.Amps(pr.falls), power.Amps(pr.fallsMost))
 	}
 }

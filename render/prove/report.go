@@ -1,0 +1,195 @@
+package prove
+
+import (
+	"fmt"
+
+	"paneglow/anim/finding"
+	"paneglow/render/panel"
+	"paneglow/render/play"
+)
+
+// The JSON of `check --json`. Currents are milliamperes at the supply, idle
+// included, rounded up.
+type Report struct {
+	Show       string            `json:"show"`
+	Machine    string            `json:"machine"`
+	Pixels     int               `json:"pixels"`
+	Clips      []ClipReport      `json:"clips"`
+	States     []StateReport     `json:"states"`
+	Controller *ControllerReport `json:"controller,omitempty"`
+	Panel      *PanelReport      `json:"panel,omitempty"`
+	Refreshes  int               `json:"refreshes_checked"`
+	Fullest    float64           `json:"fullest_share"` // of its budget that the fullest refresh draws
+	FullestAt  string            `json:"fullest_at"`
+	Findings   []finding.Finding `json:"findings"`
+}
+
+type ClipReport struct {
+	Name    string  `json:"name"`
+	Frames  int     `json:"frames"`
+	FPS     int     `json:"fps"`
+	Wanted  int64   `json:"wanted_mA"`
+	Peak    int64   `json:"peak_mA"`
+	Gain    float64 `json:"gain_min"`
+	Mean    float64 `json:"gain_mean"`
+	Bytes   int     `json:"bytes"`
+	Kind    string  `json:"kind"`
+	Flashes int     `json:"flashes_per_s"`
+	// Caps is what each cap policy would leave of the light, slew aside.
+	Caps map[string]LightLeft `json:"caps,omitempty"`
+}
+
+// LightLeft is a share of a clip's light: on average over its frames, and of
+// the frame that loses most.
+type LightLeft struct {
+	Mean  float64 `json:"mean"`
+	Least float64 `json:"least"`
+}
+
+type StateReport struct {
+	Name   string `json:"name"`
+	Clip   string `json:"clip"`
+	Budget int64  `json:"budget_mA"`
+	Peak   int64  `json:"peak_mA"`
+	// Lowest is the voltage of the pixel that lacks most, in the state and on the
+	// way into it.
+	Lowest float64 `json:"lowest_V,omitempty"`
+	// Supplies are all of them where there are several; budget_mA and peak_mA are
+	// of the first then.
+	Supplies []SupplyReport `json:"supplies,omitempty"`
+}
+
+type SupplyReport struct {
+	Name   string `json:"name"`
+	Budget int64  `json:"budget_mA"`
+	Peak   int64  `json:"peak_mA"`
+}
+
+type ControllerReport struct {
+	Flash int     `json:"flash_bytes"` // of the table
+	Frame int64   `json:"frame_us"`    // one refresh on the wire, latch included
+	Grant float64 `json:"grant_ms"`    // worst wait from a load's question to its grant
+}
+
+type PanelReport struct {
+	Ripple []RippleReport `json:"ripple"`
+}
+
+// RippleReport is how strongly a strip's LEDs show through the glass:
+// (max-min)/(max+min) along it with all lit alike.
+type RippleReport struct {
+	Strip     string  `json:"strip"`
+	Michelson float64 `json:"michelson"`
+}
+
+// Milli is microamperes as milliamperes, rounded up.
+func Milli(ua int64) int64 {
+	if ua >= 0 {
+		return (ua + 999) / 1000
+	}
+	return ua / 1000
+}
+
+// Examine plays the table, counts flashes, and fills the report as far as the
+// project came.
+func (p *Project) Examine() *Report {
+	r := &Report{Clips: []ClipReport{}, States: []StateReport{}}
+	if p.Show != nil {
+		r.Show = p.Show.File
+	}
+	if p.Machine != nil {
+		r.Machine = p.Machine.File
+	}
+	if p.On != nil {
+		r.Pixels = len(p.On.Layout.Pixels)
+	}
+	if p.Table != nil && p.Found.Err() == nil {
+		p.wire()
+		pr, laps := p.Prove()
+		lowest := p.measureWires(laps)
+		r.Refreshes, r.Fullest, r.FullestAt = pr.refreshes, pr.closest, pr.where
+		flashes := p.flashes(laps)
+		for i, c := range p.Codes {
+			_, wanted := c.WantedPeak()
+			_, peak := c.Peak()
+			left := c.Light()
+			x := ClipReport{
+				Name: p.Clips[i].Name, Frames: c.Frames, FPS: p.Show.FPS, Wanted: Milli(wanted), Peak: Milli(peak),
+				Gain: left.Least, Mean: left.Mean, Bytes: p.Report.Clips[i].Bytes, Kind: p.Report.Clips[i].Kind.String(), Flashes: flashes[i],
+			}
+			if p.Compare {
+				x.Caps = map[string]LightLeft{}
+				for k, word := range CapWords {
+					x.Caps[word] = LightLeft(c.Costs[k])
+				}
+			}
+			r.Clips = append(r.Clips, x)
+		}
+		for i := range p.Table.States {
+			r.States = append(r.States, p.stateReport(i, laps[i], lowest[i]))
+		}
+		r.Controller = p.controller()
+		r.Panel = p.glass()
+	}
+	r.Findings = p.Found
+	if r.Findings == nil {
+		r.Findings = []finding.Finding{}
+	}
+	return r
+}
+
+// CapWords are the cap policies, as in the file, by show.Cap.
+var CapWords = [...]string{"show", "clip", "moment"}
+
+// StateReport is one state's budget and what its lap draws, supply by supply.
+func (p *Project) stateReport(i int, lap *Latched, lowest float64) StateReport {
+	s := &p.Table.States[i]
+	out := StateReport{Name: s.Name, Clip: p.Table.Clips[s.Clip].Name, Lowest: lowest}
+	for k, supply := range p.Table.Supplies() {
+		var peak int64
+		if lap != nil {
+			for _, codes := range lap.Frames {
+				peak = max(peak, p.Table.Meter().Of(k).Current(codes))
+			}
+		}
+		if k == 0 {
+			out.Budget, out.Peak = Milli(s.Limit(0)), Milli(peak)
+			supply.Name = p.Machine.Supply.Name
+		}
+		if len(p.Table.Further) > 0 {
+			out.Supplies = append(out.Supplies, SupplyReport{supply.Name, Milli(s.Limit(k)), Milli(peak)})
+		}
+	}
+	return out
+}
+
+// controller compares the table with the controller's memory and time.
+func (p *Project) controller() *ControllerReport {
+	c := &p.Machine.Controller
+	out := &ControllerReport{Flash: len(p.Bytes), Frame: play.WireTime(p.Table), Grant: float64(play.GrantWorst(p.Table, play.Options{})) / 1000}
+	if room := int64(c.Flash) - int64(c.MachineFlash); c.Flash > 0 && int64(len(p.Bytes)) > room {
+		p.Add(finding.Error, "controller.flash", c.Pos.String(), "shorten a clip, lower fps, or try --pack best",
+			"the table takes %d bytes; flash %v less machine_flash %v leaves %d", len(p.Bytes), c.Flash, c.MachineFlash, room)
+	}
+	if period := int64(1_000_000 / p.Show.FPS); out.Frame > period {
+		p.Add(finding.Error, "controller.frame_time", p.Show.File, fmt.Sprintf("lower fps to %d, or share the strips between several data lines", 1_000_000/out.Frame),
+			"one refresh takes %d us on the wire, over the %d us of a frame at %d fps", out.Frame, period, p.Show.FPS)
+	}
+	return out
+}
+
+// glass measures the panel through its pane.
+func (p *Project) glass() *PanelReport {
+	g, err := panel.New(p.Machine, p.On.Layout)
+	if err != nil {
+		p.take(err, p.Machine.Panel.Pos.String())
+		return nil
+	}
+	m := g.Metrics(p.Machine.Panel.Room, nil)
+	p.Found = append(p.Found, g.Findings(p.Machine, m)...)
+	out := &PanelReport{Ripple: []RippleReport{}}
+	for _, s := range m.Strips {
+		out.Ripple = append(out.Ripple, RippleReport{s.Name, s.LEDs.Michelson})
+	}
+	return out
+}
