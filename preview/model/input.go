@@ -14,6 +14,7 @@ type Input struct {
 	Ctrl       bool
 	Keys       []Key  // that went down now, repeats included
 	Typed      []rune // characters typed
+	Close      bool   // the window's own close button was pressed
 }
 
 // Key is a key by what stands on it: "a" to "z", "0" to "9", "f1" to "f12",
