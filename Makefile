@@ -1,11 +1,15 @@
 # make demo   render, check, pack and draw the demo into build/demo
 # make test   format, vet, staticcheck, tests with the race detector, short fuzzing
 # make bench  measure, print a table, write build/bench.json
+# make preview      build the window, build/paneglow-preview
 
 GO ?= go
 FUZZCOUNT ?= 2000
 
-.PHONY: demo test bench check-format vet staticcheck unit fuzz build
+# The window's tests are built with a tag: they cannot start without a display.
+TAGS = -tags display
+
+.PHONY: demo preview test bench check-format vet staticcheck unit fuzz build
 
 demo: build
 	build/paneglow demo --out build/demo
@@ -14,16 +18,21 @@ build:
 	@mkdir -p build
 	$(GO) build -o build/paneglow ./cmd/paneglow
 
+preview:
+	@./tools/preview-packages.sh install
+	@mkdir -p build
+	$(GO) build -o build/paneglow-preview ./cmd/paneglow-preview
+
 test: check-format vet staticcheck unit fuzz
 
 check-format:
 	@files=$$(gofmt -l .); if [ -n "$$files" ]; then echo "gofmt differs:"; echo "$$files"; exit 1; fi
 
 vet:
-	$(GO) vet ./...
+	packages=$$(./tools/packages.sh) && $(GO) vet $(TAGS) $$packages
 
 staticcheck:
-	$(GO) tool staticcheck ./...
+	packages=$$(./tools/packages.sh) && $(GO) tool staticcheck $(TAGS) $$packages
 
 unit:
 	./tools/run-tests.sh

@@ -27,7 +27,8 @@ func TestArrows(t *testing.T) {
 	}{
 		{from: []string{"./anim/..."}, never: []string{"paneglow/render", "paneglow/preview", "paneglow/controller", "paneglow/cmd"}},
 		{from: []string{"./render/..."}, never: []string{"paneglow/preview", "paneglow/controller", "paneglow/cmd"}},
-		{from: []string{"./anim/...", "./render/...", "./cmd/paneglow"}, never: []string{"github.com/hajimehoshi/ebiten", "go.bug.st/serial"}},
+		{from: []string{"./preview/..."}, never: []string{"paneglow/controller", "paneglow/cmd"}},
+		{from: []string{"./anim/...", "./render/...", "./cmd/paneglow", "./preview/model", "./preview/endtoend"}, never: []string{"github.com/hajimehoshi/ebiten", "go.bug.st/serial"}},
 		{from: []string{"./patterns", "./examples"}, never: []string{"paneglow/"}, except: "paneglow/patterns paneglow/examples"},
 	} {
 		found := deps(t, c.from...)
@@ -39,6 +40,19 @@ func TestArrows(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// Ebiten stays in the window's thin side and in its command.
+func TestEbitenStaysInTheView(t *testing.T) {
+	out, err := exec.Command("go", "list", "-f", "{{.ImportPath}} {{join .Deps \" \"}}", "./...").Output()
+	require.NoError(t, err)
+	for line := range strings.Lines(string(out)) {
+		path, reached, _ := strings.Cut(line, " ")
+		if path == "paneglow/cmd/paneglow-preview" || path == "paneglow/preview/view" || strings.HasPrefix(path, "paneglow/preview/view/") {
+			continue
+		}
+		require.NotContains(t, reached, "github.com/hajimehoshi/ebiten", path)
 	}
 }
 

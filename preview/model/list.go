@@ -13,9 +13,9 @@ type Op struct {
 	Kind       Kind
 	X, Y, W, H float64     // Fill, Frame, Hatch, Glass, Picture; from X, Y to W, H: Line; anchor X, Y: Text
 	Color      color.NRGBA // straight alpha
-	Width      float64     // of Line and Frame
-	Radius     float64     // of Fill's corners; of Disc
-	Points     []Point     // of Path
+	Width      float64     // of Line, Path, Frame and Hatch; 0: 1
+	Radius     float64     // of Fill's and Frame's corners; of Disc
+	Points     []Point     // of Path and Area
 	Text       string
 	Size       float64 // of Text, in logical pixels
 	Align      Align
@@ -30,7 +30,7 @@ type Kind uint8
 // The kinds of Op.
 const (
 	Fill    Kind = iota // a rectangle, with round corners where Radius is set
-	Frame               // its outline
+	Frame               // its outline, inside it
 	Hatch               // diagonal lines in a rectangle, 6 px apart
 	Line                // from X, Y to W, H
 	Path                // lines through Points

@@ -57,7 +57,7 @@ func (l *Light) at(gx, gy float64) (c [3]float64) {
 		}
 	}
 	for n := range c {
-		light := c[n]/math.MaxUint16*float64(l.Most-l.Least) + float64(l.Least)
+		light := c[n]/math.MaxUint16*float64(l.Most) - float64(l.Least)
 		c[n] = (light + float64(l.Room[n])) / float64(l.Exposure)
 	}
 	return c

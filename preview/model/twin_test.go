@@ -36,7 +36,7 @@ func TestTwinEncodes(t *testing.T) {
 	} {
 		img := Twin(flat(c.light, max(1, c.light)), 16, 16)
 		require.InDelta(t, c.code, mean(img, 1), 0.04, // sixteen ranks
-			 "light %g", c.light)
+			"light %g", c.light)
 		for i := 3; i < len(img.Pix); i += 4 {
 			require.EqualValues(t, 255, img.Pix[i])
 		}
@@ -63,7 +63,7 @@ func TestTwinKeepsConstantsAndSlopes(t *testing.T) {
 		l := flat(v, 1)
 		x, y := rapid.Float64Range(-20, 20).Draw(t, "x"), rapid.Float64Range(-20, 20).Draw(t, "y")
 		require.InDelta(t, v, l.at(x, y)[2], 1e-5)
-		l = &Light{W: 12, H: 3, Codes: make([]uint16, 108), Most: 2, Least: -1, Exposure: 0.5, Room: [3]float32{0.25, 0, 0}}
+		l = &Light{W: 12, H: 3, Codes: make([]uint16, 108), Most: 3, Least: 1, Exposure: 0.5, Room: [3]float32{0.25, 0, 0}}
 		for i := range l.Codes {
 			l.Codes[i] = uint16(i / 3 % 12 * 5000)
 		}

@@ -56,13 +56,13 @@ func (g *glass) draw(dst *ebiten.Image, l *model.Light, at image.Rectangle) {
 func uniforms(l *model.Light, w, h int) map[string]any {
 	base := make([]float32, 3)
 	for i := range base {
-		base[i] = (l.Least + l.Room[i]) / l.Exposure
+		base[i] = (l.Room[i] - l.Least) / l.Exposure
 	}
 	return map[string]any{
 		"Points": []float32{float32(l.W), float32(l.H)},
 		"Start":  []float32{float32(l.X), float32(l.Y)},
 		"Step":   []float32{float32(l.SpanX / float64(w)), float32(l.SpanY / float64(h))},
-		"Scale":  (l.Most - l.Least) / l.Exposure,
+		"Scale":  l.Most / l.Exposure,
 		"Base":   base,
 	}
 }

@@ -52,7 +52,7 @@ func TestGlassEqualsItsTwin(t *testing.T) {
 		}(), image.Rect(1, 1, 201, 201)},
 		{"below zero", func() *model.Light {
 			l := blobs(30, 30, 6)
-			l.Least = -0.4
+			l.Least = 0.4
 			return l
 		}(), image.Rect(0, 0, 150, 150)},
 		{"one point", blobs(1, 1, 7), image.Rect(0, 0, 16, 16)},
