@@ -60,7 +60,6 @@ type Circuit struct {
 	forks   [][2]node
 	knotOf  []int // by pixel: a knot, or -1
 	spanOf  []int // by pixel: its span, where it is not a knot
-	joined  [][2]int
 	base    *sparse
 	source  []float64 // right-hand side of the supplies alone
 }
@@ -208,8 +207,7 @@ func (c *Circuit) findSpans() {
 	}
 }
 
-// grounded looks for rails that no supply reaches, and for plus rails that more
-// than one reaches.
+// grounded looks for rails that no supply reaches.
 func (c *Circuit) grounded() error {
 	root := make([]int, c.unknown+len(c.known)) // unknown nodes, then known ones
 	for i := range root {
@@ -253,19 +251,8 @@ func (c *Circuit) grounded() error {
 			}
 		}
 	}
-	for a := range c.plan.Supplies {
-		for b := range a {
-			if find(c.unknown+1+a) == find(c.unknown+1+b) {
-				c.joined = append(c.joined, [2]int{b, a})
-			}
-		}
-	}
 	return nil
 }
-
-// Parallel lists pairs of supplies whose plus terminals are joined by copper. No
-// two supplies have quite the same volts: the higher one feeds the lower.
-func (c *Circuit) Parallel() [][2]int { return c.joined }
 
 // assemble lays down the matrix of all node potentials, with room for what
 // starving pixels add between the rails of a span, and factors it.

@@ -428,7 +428,6 @@ func TestTwoSupplies(t *testing.T) {
 		return p
 	}
 	p := read(text)
-	require.Empty(t, p.Circuit.Parallel())
 	require.Empty(t, p.Findings(nil, nil, nil))
 	lap := white(p, 200)
 	s, err := p.Survey(&lap[0])

@@ -13,7 +13,8 @@ type Pair struct{ Plus, Minus float64 }
 // knows neither files nor colours.
 //
 // The minus terminals of all supplies are one point. Plus terminals meet only
-// where feeds and joints lead from one to another (see Circuit.Parallel).
+// where feeds and joints lead from one to another: that is solved too, although no
+// panel should be built so, since the higher supply then feeds the lower.
 type Plan struct {
 	Supplies []Supply
 	Strips   []Strip
