@@ -2,6 +2,8 @@ package prove
 
 import (
 	"fmt"
+	"sync"
+	"sync/atomic"
 
 	"paneglow/anim/finding"
 	"paneglow/anim/show"
@@ -17,19 +19,28 @@ func (p *Project) flashes(laps map[int]*Latched) []int {
 		p.take(err, p.Machine.File)
 		return out
 	}
+	p.Memory.begin(p.Machine.Source)
+	defer p.Memory.end()
 	fps := p.Show.FPS
-	tracks := make([]*safety.Track, len(p.Clips))
-	for i := range p.Clips {
+	clips := make([]*looped, len(p.Clips))
+	keys := make([][32]byte, len(p.Clips))
+	each(len(p.Clips), func(i int) {
 		frames := func(f int) []uint8 { return p.Codes[i].Frame(f) }
 		n := p.Codes[i].Frames
 		if s := StateOf(p.Table, i); s >= 0 && laps[s] != nil {
 			l := laps[s]
 			n, frames = len(l.Frames), func(f int) []uint8 { return l.Frames[f] }
 		}
-		tracks[i] = eye.Track(n, frames)
+		keys[i] = keyOf(fps, n, frames)
+		clips[i] = p.Memory.loop(keys[i], func() *looped {
+			t := eye.Track(n, frames)
+			return &looped{t, t.Loop(fps)}
+		})
+	})
+	for i := range p.Clips {
 		var worst safety.Result
 		most := -1
-		for _, r := range tracks[i].Loop(fps) {
+		for _, r := range clips[i].loop {
 			if w, _, _ := r.Worst(); w > most {
 				most, worst = w, r
 			}
@@ -42,35 +53,65 @@ func (p *Project) flashes(laps map[int]*Latched) []int {
 				"%d %s flashes within a second on %s; more than %d can cause seizures (WCAG 2.3.1)", n, kind, worst.Region, safety.Limit)
 		}
 	}
-	p.joints(tracks, out)
+	p.joints(clips, keys, out)
 	return out
+}
+
+// joint is a change of state whose flashes are counted.
+type joint struct {
+	a, b, from, to, fade int
+	results              []safety.Result
 }
 
 // joints looks at every change of state whose two clips keep the limit by
 // themselves.
-func (p *Project) joints(tracks []*safety.Track, alone []int) {
+func (p *Project) joints(clips []*looped, keys [][32]byte, alone []int) {
 	fps := p.Show.FPS
 	seen := map[[3]int]bool{}
+	var all []joint
 	for a := range p.Table.States {
 		for b := range p.Table.States {
-			from, to := p.Table.States[a].Clip, p.Table.States[b].Clip
-			fade := 0
+			j := joint{a: a, b: b, from: p.Table.States[a].Clip, to: p.Table.States[b].Clip}
 			if p.Table.States[b].HandOver == show.Crossfade {
-				fade = int(p.Table.States[b].Fade) * fps / 1000
+				j.fade = int(p.Table.States[b].Fade) * fps / 1000
 			}
-			key := [3]int{from, to, fade}
-			if from == to || seen[key] || max(alone[from], alone[to]) > safety.Limit {
+			key := [3]int{j.from, j.to, j.fade}
+			if j.from == j.to || seen[key] || max(alone[j.from], alone[j.to]) > safety.Limit {
 				continue
 			}
 			seen[key] = true
-			for _, r := range safety.Joint(tracks[from], tracks[to], fps, fade) {
-				if n, at, kind := r.Worst(); n > safety.Limit {
-					p.Add(finding.Warning, "safety.flashes", fmt.Sprintf("from state %q, frame %d, to state %q", p.Table.States[a].Name, at, p.Table.States[b].Name),
-						"hand over by a longer crossfade, or calm the start of the second clip",
-						"%d %s flashes within a second on %s where the two meet; more than %d can cause seizures (WCAG 2.3.1)", n, kind, r.Region, safety.Limit)
-					break
-				}
+			all = append(all, j)
+		}
+	}
+	each(len(all), func(i int) {
+		j := &all[i]
+		j.results = p.Memory.joint(jointKey{keys[j.from], keys[j.to], fps, j.fade}, func() []safety.Result {
+			return safety.Joint(clips[j.from].track, clips[j.to].track, fps, j.fade)
+		})
+	})
+	for i := range all {
+		j := &all[i]
+		for _, r := range j.results {
+			if n, at, kind := r.Worst(); n > safety.Limit {
+				p.Add(finding.Warning, "safety.flashes", fmt.Sprintf("from state %q, frame %d, to state %q", p.Table.States[j.a].Name, at, p.Table.States[j.b].Name),
+					"hand over by a longer crossfade, or calm the start of the second clip",
+					"%d %s flashes within a second on %s where the two meet; more than %d can cause seizures (WCAG 2.3.1)", n, kind, r.Region, safety.Limit)
+				break
 			}
 		}
 	}
+}
+
+// each calls f for 0..n-1 from as many goroutines as there are processors.
+func each(n int, f func(i int)) {
+	var next atomic.Int64
+	var wg sync.WaitGroup
+	for range min(Workers(), n) {
+		wg.Go(func() {
+			for i := int(next.Add(1)) - 1; i < n; i = int(next.Add(1)) - 1 {
+				f(i)
+			}
+		})
+	}
+	wg.Wait()
 }

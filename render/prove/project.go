@@ -41,8 +41,11 @@ type Project struct {
 	Report    table.Report
 	Table     *table.Table
 
-	Copper  *Copper // nil where it cannot be worked out
-	Compare bool    // Finish also works out what other cap policies would leave
+	Copper  *Copper    // nil where it cannot be worked out
+	Compare bool       // Finish also works out what other cap policies would leave
+	Memory  *Memory    // of the last proof of the same show; nil: none
+	Laps    []*Latched // by state, after Examine; nil where a state does not come to show its clip
+	Flashes []int      // by clip, in the worst second, after Examine
 	Found   finding.List
 }
 

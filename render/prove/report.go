@@ -106,16 +106,20 @@ func (p *Project) Examine() *Report {
 	if p.Table != nil && p.Found.Err() == nil {
 		p.wire()
 		pr, laps := p.Prove()
+		p.Laps = make([]*Latched, len(p.Table.States))
+		for i, l := range laps {
+			p.Laps[i] = l
+		}
 		lowest := p.measureWires(laps)
 		r.Refreshes, r.Fullest, r.FullestAt = pr.refreshes, pr.closest, pr.where
-		flashes := p.flashes(laps)
+		p.Flashes = p.flashes(laps)
 		for i, c := range p.Codes {
 			_, wanted := c.WantedPeak()
 			_, peak := c.Peak()
 			left := c.Light()
 			x := ClipReport{
 				Name: p.Clips[i].Name, Frames: c.Frames, FPS: p.Show.FPS, Wanted: Milli(wanted), Peak: Milli(peak),
-				Gain: left.Least, Mean: left.Mean, Bytes: p.Report.Clips[i].Bytes, Kind: p.Report.Clips[i].Kind.String(), Flashes: flashes[i],
+				Gain: left.Least, Mean: left.Mean, Bytes: p.Report.Clips[i].Bytes, Kind: p.Report.Clips[i].Kind.String(), Flashes: p.Flashes[i],
 			}
 			if p.Compare {
 				x.Caps = map[string]LightLeft{}
