@@ -308,6 +308,9 @@ func (j *job) settle(whole uint32, plan *Plan, follows bool) error {
 	if c.Needs != nil {
 		gains = Momentary(c.Needs, plan.Window, !follows)
 		c.Costs[show.CapMoment] = lightOf(gains...)
+		if plan.Cap == show.CapMoment {
+			c.swing = swingOf(gains, !follows)
+		}
 	}
 	gain := uint32(drive.FullGain)
 	switch plan.Cap {

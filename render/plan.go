@@ -107,3 +107,15 @@ func Momentary(needs []uint32, window int, loop bool) []uint32 {
 	}
 	return out
 }
+
+// swingOf is the largest change from one gain to the next.
+func swingOf(gains []uint32, loop bool) uint32 {
+	most := uint32(0)
+	for f, g := range gains {
+		if f > 0 || loop {
+			before := gains[(f+len(gains)-1)%len(gains)]
+			most = max(most, max(g, before)-min(g, before))
+		}
+	}
+	return most
+}

@@ -72,6 +72,7 @@ type Codes struct {
 	Exact    bool   // codes taken as they are
 	Miss     []Miss // of a clip that is a target on the glass, by target
 	bites    int
+	swing    uint32
 	held     int      // frames that a slew lowered
 	Costs    [3]Light // by show.Cap, slew aside: what each policy leaves; CapMoment's where Needs are known
 }
@@ -106,17 +107,10 @@ func (c *Codes) Light() Light {
 	return lightOf(c.Gains...)
 }
 
-// Swing is the largest change of the gain from one frame to the next, over the
-// seam too, k/65536: times the frames a second it is how fast light is taken
-// back and given again.
-func (c *Codes) Swing() uint32 {
-	most := uint32(0)
-	for f := range c.Gains {
-		a, b := c.Gains[f], c.Gains[(f+1)%len(c.Gains)]
-		most = max(most, max(a, b)-min(a, b))
-	}
-	return most
-}
+// Swing is the largest change of a momentary gain from one frame to the next,
+// over a loop's seam too, k/65536: times the frames a second it is how fast light
+// is taken back and given again. What a slew holds back for a moment is not in it.
+func (c *Codes) Swing() uint32 { return c.swing }
 
 // Frame is one frame's codes.
 func (c *Codes) Frame(f int) []uint8 {

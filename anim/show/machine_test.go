@@ -158,6 +158,8 @@ func TestMachineFaults(t *testing.T) {
 		{`amps = "8.3 A"`, "amps = \"8.3 A\"\ntemperature = \"75 degC\"\nderate = [[\"50 degC\", \"100 %\"], «[\"50 degC\", \"60 %\"]»]", "machine.derate", `the curve goes from 100 % at 50 degC to 60 % at 50 degC`, `write the data sheet's points by rising temperature; the share falls`},
 		{`amps = "8.3 A"`, "amps = \"8.3 A\"\nderate = «[[\"50 degC\", \"100 %\"]]»\ntemperature = \"30 degC\"", "show.wrong_count", `derate has 1 values, not 2 to 16`, `write derate = [["50 degC", "100 %"], ["70 degC", "60 %"]]`},
 		{`amps = "8.3 A"`, "amps = \"8.3 A\"\ntemperature = «\"71 degC\"»\nderate = [[\"50 degC\", \"100 %\"], [\"70 degC\", \"60 %\"]]", "machine.derate", `the air of 71 degC is hotter than the curve's end at 70 degC`, `move the supply to cooler air, or take one that is made for the heat`},
+		{`amps = "8.3 A"`, "amps = \"8.3 A\"\nslew = «{»}", "show.empty", `slew says neither rise nor fall`, `write slew = { rise = "20 A/s" }`},
+		{`amps = "8.3 A"`, "amps = \"8.3 A\"\nslew = { rise = «\"-2 A/s\"» }", "unit.range", `slew.rise: -2 A/s is negative, a slew rate is not`, `write a slew rate such as "20 A/s" (units: mA/s, A/s, A/ms)`},
 		{`amps = "8.3 A"`, "amps = \"8.3 A\"\ntemperature = «\"40 degC\"»", "machine.derate", `a temperature without derate changes nothing`, `add the data sheet's curve: derate = [["50 degC", "100 %"], ["70 degC", "60 %"]]`},
 		{"[supply]\n", "[[«supply»]]\nvolts = \"12 V\"\namps = \"6 A\"\n[[supply]]\nname = \"b\"\n", "show.missing_key", `supply 1 has no name`, `add name = "b"`},
 		{`pixels = 5`, "pixels = 5\nsupply = «\"b\"»", "machine.unknown_supply", `there is no supply "b"`, `there is none to choose from`},

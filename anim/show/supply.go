@@ -64,7 +64,9 @@ func readSupply(s *scope, named bool) Supply {
 	if r := s.sub("slew", `slew = { rise = "20 A/s" }`, false); r != nil {
 		p.Rise = quantity(r, "rise", "20 A/s", false, 0, unit.ParseSlewRate, within(unit.SlewRate(1000), 1e12))
 		p.Fall = quantity(r, "fall", "20 A/s", false, 0, unit.ParseSlewRate, within(unit.SlewRate(1000), 1e12))
-		r.done()
+		if r.done(); len(r.t.entries) == 0 {
+			s.d.fail(r.t.pos, "show.empty", "slew says neither rise nor fall", `write slew = { rise = "20 A/s" }`)
+		}
 	}
 	p.Resistance = quantity(s, "resistance", "20 mohm", false, 0, unit.ParseResistance, within(unit.Resistance(0), 100))
 	lead := s.t.get("wire") != nil || s.t.get("length") != nil

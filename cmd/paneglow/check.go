@@ -97,7 +97,7 @@ func (p *project) print(w io.Writer, r *prove.Report) {
 		return
 	}
 	p.printClips(w, r)
-	printStates(w, r)
+	p.printStates(w, r)
 	if p.Compare {
 		p.printCaps(w, r)
 	}
@@ -117,7 +117,7 @@ func (p *project) printClips(w io.Writer, r *prove.Report) {
 	t.Flush()
 }
 
-func printStates(w io.Writer, r *prove.Report) {
+func (p *project) printStates(w io.Writer, r *prove.Report) {
 	fmt.Fprintln(w)
 	t := tabwriter.NewWriter(w, 0, 8, 2, ' ', tabwriter.AlignRight)
 	several := len(r.States) > 0 && len(r.States[0].Supplies) > 0
@@ -131,12 +131,13 @@ func printStates(w io.Writer, r *prove.Report) {
 			fmt.Fprintf(t, "%s\t%s\t%d mA\t%d mA\t%d %%\t%s\t\n", s.Name, s.Clip, s.Budget, s.Peak, 100*s.Peak/max(s.Budget, 1), lowVolts(s.Lowest))
 			continue
 		}
-		for i, x := range s.Supplies {
-			name, clip, low := s.Name, s.Clip, lowVolts(s.Lowest)
-			if i > 0 {
-				name, clip, low = "", "", ""
+		name, clip, low := s.Name, s.Clip, lowVolts(s.Lowest)
+		for k, x := range s.Supplies {
+			if p.On.Meter.Of(k).Pixels() == 0 {
+				continue // it feeds no light
 			}
 			fmt.Fprintf(t, "%s\t%s\t%s\t%d mA\t%d mA\t%d %%\t%s\t\n", name, clip, x.Name, x.Budget, x.Peak, 100*x.Peak/max(x.Budget, 1), low)
+			name, clip, low = "", "", ""
 		}
 	}
 	t.Flush()

@@ -157,7 +157,7 @@ func (a *app) demoSummary(p *project, r *prove.Report, dir string, took time.Dur
 	for i, c := range p.Codes {
 		if c.Bites() > 0 {
 			_, wanted := c.WantedPeak()
-			fmt.Fprintf(a.out, "  %-8s wants %d mA, may draw %v\n", p.Clips[i].Name, prove.Milli(wanted), c.Budget)
+			fmt.Fprintf(a.out, "  %-8s wants %d mA, may draw %s\n", p.Clips[i].Name, prove.Milli(wanted), p.BudgetWords(c))
 		}
 	}
 	for _, c := range p.Clips {

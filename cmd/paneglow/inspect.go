@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"paneglow/anim/show"
+	"paneglow/anim/unit"
 	"paneglow/render/power"
 	"paneglow/render/prove"
 	"paneglow/render/table"
@@ -139,5 +140,19 @@ func (a *app) printTable(r inspectReport, t *table.Table) {
 		fmt.Fprintf(w, "%s\t%s\t%s\t%d mA\t%s\t%s\n", s.Name, shows, s.HandOver, s.Budget, stay, strings.Join(loads, ", "))
 	}
 	w.Flush()
-	fmt.Fprintf(a.out, "\nthe supply gives the lights at most %s for good; every checksum and every frame's current was verified\n", power.Amps(t.Steady))
+	fmt.Fprintln(a.out)
+	for i, x := range t.Supplies() {
+		name, slew := "the supply", ""
+		if len(t.Further) > 0 {
+			name = "supply " + x.Name
+			if i == 0 {
+				name = "the first supply"
+			}
+		}
+		if x.Slew > 0 {
+			slew = fmt.Sprintf(", and their current rises by at most %v", unit.SlewRate(x.Slew*1000))
+		}
+		fmt.Fprintf(a.out, "%s gives the lights at most %s for good%s\n", name, power.Amps(x.Steady), slew)
+	}
+	fmt.Fprintln(a.out, "every checksum and every frame's current was verified")
 }

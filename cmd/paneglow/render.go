@@ -257,7 +257,7 @@ func (p *project) timeline(lap *prove.Latched, clip string, width int) (*image.R
 	for i := range p.Clips {
 		if p.Clips[i].Name == clip && len(p.Codes[i].Wanted) == len(lap.Frames) && p.Codes[i].Bites() > 0 {
 			c.Wanted = p.Codes[i].Wanted
-			c.Note += fmt.Sprintf("; capped to %v: %s of the light", p.Codes[i].Budget, prove.LeftOf(p.Codes[i]))
+			c.Note += fmt.Sprintf("; capped to %s: %s of the light", p.BudgetWords(p.Codes[i]), prove.LeftOf(p.Codes[i]))
 		}
 	}
 	return picture.Timeline(paint, c, width)

@@ -378,7 +378,9 @@ func (p *Player) send(now bool, step uint32) {
 	for i := range p.rails {
 		r := &p.rails[i]
 		l.Over = l.Over || r.meter.Idle() > r.inForce
-		l.Budget += r.inForce
+		if len(p.rails) == 1 || r.meter.Pixels() > 0 {
+			l.Budget += r.inForce
+		}
 	}
 	if p.fadeLen > 0 {
 		l.Fade = p.fadeAt * 256 / p.fadeLen

@@ -38,13 +38,23 @@ type Latched struct {
 	Frame    int     // of the clip
 	Fade     int     // of a crossfade: weight of the clip in 1/256, else 256
 	Current  int64   // microamperes of the codes on the strips, idle included, rounded up; of all supplies together
-	Budget   int64   // in force, microamperes, of all supplies together
+	Budget   int64   // in force, microamperes, of all supplies that feed pixels together
 	Gain     uint32  // applied to the codes, k/65536: level, budget and slew together; the least of the supplies'
 	Sent     bool    // false: the strips keep what they show, and so does dst
 	Over     bool    // idle alone breaks the budget: the panel is dark
 	Climbing bool    // the slew holds the light back
 	Supplies []Drawn // each supply by itself; valid until the next call
 	Granted  []int   // loads that may start once this refresh has latched; valid until the next call
+}
+
+// Rising tells whether some supply's budget is still below a limit.
+func (l *Latched) Rising(limits []int64) bool {
+	for i, d := range l.Supplies {
+		if d.Budget < limits[i] {
+			return true
+		}
+	}
+	return false
 }
 
 // Drawn is what the strips draw from one supply, and its budget in force, in

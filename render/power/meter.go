@@ -221,6 +221,15 @@ func (m *Meter) CodeStep() int64 {
 // Channels is the length of a frame of codes.
 func (m *Meter) Channels() int { return m.channels }
 
+// Pixels is how many pixels draw current: all but the missing ones.
+func (m *Meter) Pixels() int {
+	n := 0
+	for _, r := range m.runs {
+		n += r.Pixels
+	}
+	return n
+}
+
 // Idle is the current of a dark frame in microamperes.
 func (m *Meter) Idle() int64 { return m.idle }
 

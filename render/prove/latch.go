@@ -18,7 +18,7 @@ type Latched struct {
 	Loads   []string
 	Frames  [][]uint8
 	Current []int64
-	Budget  int64   // of the state, all supplies together
+	Budget  int64   // of the state, all supplies that feed pixels together
 	Limits  []int64 // the same supply by supply
 }
 
@@ -45,7 +45,9 @@ func Latch(t *table.Table, state int) (*Latched, error) {
 	out := &Latched{State: st.Name}
 	for k := range t.Supplies() {
 		out.Limits = append(out.Limits, st.Limit(k))
-		out.Budget += st.Limit(k)
+		if t.Meter().Of(k).Pixels() > 0 {
+			out.Budget += st.Limit(k)
+		}
 	}
 	for i := range t.Loads {
 		if st.Loads&(1<<i) != 0 {
@@ -74,7 +76,7 @@ func Latch(t *table.Table, state int) (*Latched, error) {
 		}
 		// The budget rises slowly after the start, and the light may climb; a lap
 		// begins when both have.
-		if (l.Budget < out.Budget || l.Climbing) && settled < t.FPS*4 {
+		if (l.Rising(out.Limits) || l.Climbing) && settled < t.FPS*4 {
 			continue
 		}
 		out.Frames = append(out.Frames, append([]uint8(nil), codes...))

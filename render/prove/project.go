@@ -13,6 +13,7 @@ import (
 	"os"
 	"path/filepath"
 	"runtime"
+	"strings"
 
 	"paneglow/anim"
 	"paneglow/anim/blend"
@@ -184,8 +185,8 @@ func (p *Project) tellCap(clip *anim.Clip, c *render.Codes) {
 	if n := c.Bites(); n > 0 {
 		at, most := c.WantedPeak()
 		p.Add(finding.Note, "power.cap_bites", fmt.Sprintf("%s, frame %d", where, at), "",
-			"%d of %d frames want more than the budget of %v, most %s: the clip plays at %s of its light%s",
-			n, c.Frames, c.Budget, power.Amps(most), LeftOf(c), p.swing(c))
+			"%d of %d frames want more than the budget of %s, most %s: the clip plays at %s of its light%s",
+			n, c.Frames, p.BudgetWords(c), power.Amps(most), LeftOf(c), p.swing(c))
 	}
 	if held := c.Held(); held > 0 {
 		p.Add(finding.Note, "power.slew_holds", where, "a larger slew where the supply can take it, or slower changes in the pattern",
@@ -195,6 +196,17 @@ func (p *Project) tellCap(clip *anim.Clip, c *render.Codes) {
 		p.Add(finding.Warning, "color.clipped", where, "darken the pattern, or choose less saturated colors",
 			"%.0f %% of its light is brighter or more saturated than the LEDs can show, and was clipped", 100*float64(c.Clipped)/float64(total))
 	}
+}
+
+// BudgetWords is a clip's budget from the supplies that feed pixels.
+func (p *Project) BudgetWords(c *render.Codes) string {
+	var out []string
+	for k := range c.Budget.Supplies() {
+		if p.On.Meter.Of(k).Pixels() > 0 {
+			out = append(out, c.Budget.At(k).String())
+		}
+	}
+	return strings.Join(out, " and ")
 }
 
 // LeftOf is what a clip has left of its light: "61.2 %", or where frames have
