@@ -26,7 +26,7 @@ func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
 const usage = `usage: paneglow-preview SHOW [flags]
 
 Opens a show (a file, or a folder that holds show.toml) in a window: the panel
-through its glass, its timeline, its supply and its states. F1 in the window
+through its glass, its timeline, its supply and its states. ? in the window
 lists the keys.
 
 flags:
@@ -41,6 +41,7 @@ type settings struct {
 	state  string
 	frames int
 	hurry  bool
+	light  bool
 	width  int
 	height int
 }
@@ -83,6 +84,7 @@ func parse(args []string) (s settings, flags *pflag.FlagSet, err error) {
 	flags.IntVar(&s.width, "width", 0, "width of the window in logical pixels")
 	flags.IntVar(&s.height, "height", 0, "height of the window in logical pixels")
 	flags.IntVar(&s.frames, "frames", 0, "close after so many frames and print what they took, as JSON")
+	flags.BoolVar(&s.light, "light", false, "the light theme")
 	flags.BoolVar(&s.hurry, "hurry", false, "draw as fast as the machine can, for measuring")
 	if err = flags.Parse(args); err != nil {
 		return s, flags, err

@@ -16,11 +16,11 @@ import (
 
 // Options are what the window is opened with.
 type Options struct {
-	Show      string // path of show.toml
-	Machine   string // path of another machine file, or ""
-	StateFile string // JSON for whoever watches the window, or ""
-	Light     bool   // the light theme
-	Frames    int    // quit after so many frames; 0: never
+	Show      string          // path of show.toml
+	Machine   string          // path of another machine file, or ""
+	StateFile string          // JSON for whoever watches the window, or ""
+	Light     bool            // the light theme
+	Changed   <-chan struct{} // something in the show's folder was written; nil: never
 	Now       func() time.Time
 }
 
@@ -313,8 +313,8 @@ func (m *Model) save() {
 	}
 }
 
-// FilesChanged is called when something in the show's folder was written. It may
-// be called from the goroutine that calls Update only.
+// FilesChanged looks at the files again: something in the show's folder was
+// written.
 func (m *Model) FilesChanged() {
 	changed, outside, err := m.doc.reread()
 	switch {
@@ -387,6 +387,11 @@ func (m *Model) Update(in Input) (quit bool) {
 	dt := in.Seconds - m.lastTime
 	m.lastTime = in.Seconds
 	m.take()
+	select {
+	case <-m.o.Changed:
+		m.FilesChanged()
+	default:
+	}
 	if m.playing {
 		before := m.run.last.State
 		m.run.pass(dt)
@@ -404,7 +409,7 @@ func (m *Model) Update(in Input) (quit bool) {
 	if m.o.StateFile != "" && m.frames%6 == 0 {
 		m.writeState()
 	}
-	return m.quit || m.o.Frames > 0 && m.frames >= m.o.Frames
+	return m.quit || in.Close
 }
 
 // loop keeps a loop range: the player goes on, the range is shown frame by frame.
