@@ -20,6 +20,7 @@ func (m *Model) drawChecks(r Rect) float64 {
 	if found == nil && s != nil {
 		found = s.Found
 	}
+	y = m.drawFrameLine(Rect{r.X, y, r.W, 0})
 	if len(found) == 0 {
 		u.text("nothing was found", r.X, y+14, small, u.theme.Good, Left)
 		return y + 22
@@ -62,4 +63,23 @@ func (m *Model) drawChecks(r Rect) float64 {
 		y += 6
 	}
 	return y
+}
+
+// drawFrameLine is the frame on show in figures.
+func (m *Model) drawFrameLine(r Rect) float64 {
+	u, lap := &m.ui, m.lap()
+	f := m.frame()
+	if lap == nil || f >= len(lap.Current) || m.told != nil {
+		return r.Y
+	}
+	words := fmt.Sprintf("frame %d draws %s of %s", f, amps(lap.Current[f]), amps(lap.Budget))
+	if lap.Wanted != nil && lap.Wanted[f] > lap.Current[f]+1000 {
+		words += fmt.Sprintf("; it wanted %s: the cap takes light", amps(lap.Wanted[f]))
+	}
+	y := r.Y
+	for _, line := range wrapped(words, r.W, small) {
+		u.text(line, r.X, y+13, small, u.theme.Ink, Left)
+		y += 17
+	}
+	return y + 6
 }

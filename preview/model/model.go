@@ -243,6 +243,7 @@ func (m *Model) enter(state int) {
 	m.entered, m.playing, m.scrubbed = m.lastTime, true, 0
 	m.zoomFrom, m.zoomTo, m.loopFrom, m.loopTo, m.picking = 0, 0, 0, 0, ""
 	m.notice = ""
+	m.field.exposed = false // exposure is a clip's
 	m.refuseFlashes()
 }
 
@@ -397,6 +398,7 @@ func (m *Model) Update(in Input) (quit bool) {
 		m.run.pass(dt)
 		if m.run.last.State != before {
 			m.entered = m.lastTime // the player moved on by itself
+			m.field.exposed = false
 			m.refuseFlashes()
 		}
 		m.loop()

@@ -70,12 +70,18 @@ func (m *Model) drawFirst(w, h float64) {
 func (m *Model) drawBar(r Rect) {
 	u := &m.ui
 	x := r.X
-	label := "❚❚ stop"
+	label := "     stop"
 	if !m.playing {
-		label = "▶ play"
+		label = "     play"
 	}
 	if u.button("play", label, Rect{x, r.Y, 84, r.H}, false) {
 		m.togglePlay()
+	}
+	if m.playing {
+		u.fill(Rect{x + 14, r.Y + 8, 4, r.H - 16}, u.theme.Ink, 0)
+		u.fill(Rect{x + 21, r.Y + 8, 4, r.H - 16}, u.theme.Ink, 0)
+	} else {
+		u.add(Op{Kind: Area, Color: u.theme.Ink, Points: []Point{{x + 13, r.Y + 7}, {x + 26, r.Y + r.H/2}, {x + 13, r.Y + r.H - 7}}})
 	}
 	x += 96
 	for i, name := range viewNames {
