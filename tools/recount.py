@@ -182,8 +182,7 @@ def certificate(t):  # every case again, in the order of docs/proof.md
              for i, c in enumerate(t.clips) for s, x in enumerate(t.supplies)]
     return {"version": 1, "title": t.title, "levels": levels, "clips": clips, "rows": rows}
 
-def main(table=None, file=None, proof=None):
-    need(proof, "give a table, its machine file and its certificate")
+def main(table, file, proof):
     data, claims = open(table, "rb").read(), json.load(open(proof, encoding="utf-8"))
     machine(t := read(data), tomllib.load(open(file, "rb")))
     mine = certificate(t) | {"table_bytes": len(data), "table_crc": f"{zlib.crc32(data):08x}"}
@@ -194,4 +193,7 @@ def main(table=None, file=None, proof=None):
     need(all(r["dark"] or r["draws_uA"] <= r["budget_uA"] for r in mine["rows"]), "a row is over its budget")
     print(f"{len(mine['rows'])} rows, {sum(c['frames'] for c in t.clips)} frames: all agree and hold")
 
-main(*sys.argv[1:])
+try:
+    main(*sys.argv[1:])
+except Exception as e:  # whatever the bytes, one line
+    sys.exit(f"recount: {type(e).__name__}: {e}")

@@ -103,7 +103,7 @@ func (m *Machine) SupplyIndex(name string) int {
 func (m *Machine) supplyNames() []string {
 	var out []string
 	for _, s := range m.Supplies() {
-		if s.Name != "" {
+		if s.Name != "" && !has(out, s.Name) {
 			out = append(out, s.Name)
 		}
 	}

@@ -64,6 +64,22 @@ func TestACutClimbs(t *testing.T) {
 	require.Zero(t, p.Next(codes).Current)
 }
 
+// At power-up strips may show anything, all white too: a load that asks before
+// the first refresh is answered with it, and that one is black.
+func TestNoLoadStartsBeforeTheFirstBlackFrame(t *testing.T) {
+	part := power.Part{Dies: 3, Channel: [4]int64{12_000, 12_000, 12_000}}
+	tab := one(t, part, 10, 0, show.Cut, white(10))
+	tab.Loads = []table.Load{{Name: "motor", Run: 1_000_000, Start: 2_000_000}}
+	p, err := NewPlayer(tab, Options{})
+	require.NoError(t, err)
+	require.NoError(t, p.Tell(0, Event{Kind: Ask}))
+	codes := bytes.Repeat([]byte{255}, tab.Channels())
+	l := p.Next(codes)
+	require.Equal(t, make([]byte, len(codes)), codes)
+	require.True(t, l.Sent)
+	require.Equal(t, []int{0}, l.Granted)
+}
+
 // A still state sends until it has climbed, then rests.
 func TestStillStatesClimb(t *testing.T) {
 	part := power.Part{Dies: 3, Channel: [4]int64{12_000, 12_000, 12_000}}
