@@ -1,6 +1,7 @@
 package model
 
 import (
+	"bytes"
 	"math"
 
 	"paneglow/render/panel"
@@ -11,6 +12,8 @@ import (
 type lightField struct {
 	light    Light
 	codes    []uint8
+	of       *panel.Glass // that light is of
+	adapted  bool
 	exposed  bool
 	exposure float64
 	buf      panel.Spline
@@ -37,8 +40,13 @@ func (m *Model) Light() *Light {
 	g := m.live.Glass()
 	if !f.exposed {
 		f.exposure = m.expose(g)
-		f.exposed = true
+		f.exposed, f.of = true, nil
 	}
+	f.light.Exposure = float32(f.exposure)
+	if f.of == g && f.adapted == m.adapted && bytes.Equal(f.codes, codes) {
+		return &f.light // the room is part of the exposure
+	}
+	f.of, f.adapted, f.codes = g, m.adapted, append(f.codes[:0], codes...)
 	var white [3]float64
 	if m.adapted {
 		white = g.Through(m.whiteCodes())

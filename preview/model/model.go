@@ -45,7 +45,6 @@ type Model struct {
 	run      run
 	playing  bool
 	scrubbed int // frame that shows while the machine stands still
-	began    float64
 	lastTime float64
 	entered  float64 // when the state was entered, in the window's seconds
 

@@ -15,13 +15,15 @@ import (
 // window is a model on a copy of the demo, with a hand that moves and types.
 type window struct {
 	*Model
-	t    *testing.T
-	dir  string
-	in   Input
-	last *Stage
+	t   testing.TB
+	dir string
+	in  Input
 }
 
-func openDemo(t *testing.T, p Prover) *window {
+func openDemo(t testing.TB, p Prover) *window { return openWith(t, p, func(string) {}) }
+
+// openWith opens the demo after its files were changed.
+func openWith(t testing.TB, p Prover, change func(dir string)) *window {
 	t.Helper()
 	dir := t.TempDir()
 	require.NoError(t, fs.WalkDir(demoFiles(), ".", func(path string, d fs.DirEntry, err error) error {
@@ -38,6 +40,7 @@ func openDemo(t *testing.T, p Prover) *window {
 		}
 		return os.WriteFile(to, b, 0o644)
 	}))
+	change(dir)
 	m, err := New(Options{Show: filepath.Join(dir, "show.toml"), StateFile: filepath.Join(dir, "state.json")}, p)
 	require.NoError(t, err)
 	w := &window{Model: m, t: t, dir: dir, in: Input{W: 1280, H: 800}}

@@ -32,7 +32,6 @@ type lapImage struct {
 	lap   *Lap
 	strip int
 	img   *Image
-	turns bool // first pixel at the top
 }
 
 // imageOf is a strip's light over a lap, at most 1600 columns.
@@ -63,7 +62,7 @@ func (m *Model) imageOf(lap *Lap, strip int) *Image {
 			img.Pix[o], img.Pix[o+1], img.Pix[o+2], img.Pix[o+3] = e(r), e(g), e(b), 255
 		}
 	}
-	if len(m.images) > 24 {
+	if len(m.images) > len(s.On.Layout.Strips)+8 {
 		m.images = m.images[1:]
 	}
 	m.images = append(m.images, lapImage{lap: lap, strip: strip, img: img})

@@ -41,11 +41,9 @@ func (g *Glass) Spline(s *Spline, codes []uint8, white [3]float64) bool {
 		}
 	}
 	for y := range s.H {
-		throughCubic(s.RGB[y*s.W:], s.W, 1)
+		throughCubic(s.RGB[y*s.W : (y+1)*s.W])
 	}
-	for x := range s.W {
-		throughCubic(s.RGB[x:], s.H, s.W)
-	}
+	throughCubicUp(s.RGB, s.W, s.H)
 	return true
 }
 
@@ -65,33 +63,76 @@ func (g *Glass) RoomRGB(lux float64, white [3]float64) (out [3]float32) {
 	return out
 }
 
-// throughCubic replaces n values, stride apart, by the coefficients of the cubic
-// B-spline through them that is straight at both ends, two points outside the
-// panel: c(i-1) + 4 c(i) + c(i+1) = 6 v(i), by elimination.
-func throughCubic(v [][3]float32, n, stride int) {
-	if n < 3 {
-		return
-	}
-	// The eliminated diagonal runs 1/4, 1/(4 - 1/4), ... and settles at once.
-	var inv [16]float32
+// eliminated are the diagonals that elimination of 1, 4, 1 leaves, one over each:
+// they settle at once.
+var eliminated = func() (inv [16]float32) {
 	inv[0] = 1.0 / 4
 	for i := 1; i < len(inv); i++ {
 		inv[i] = 1 / (4 - inv[i-1])
 	}
-	at := func(i int) float32 { return inv[min(i, len(inv)-1)] }
-	for k := range 3 {
-		last := (n - 1) * stride
-		before := v[0][k]
-		for i := 1; i < n-1; i++ {
-			right := 6 * v[i*stride][k]
-			if i == n-2 {
-				right -= v[last][k]
-			}
-			before = (right - before) * at(i-1)
-			v[i*stride][k] = before
+	return inv
+}()
+
+func diagonal(i int) float32 { return eliminated[min(i, len(eliminated)-1)] }
+
+// throughCubic replaces values by the coefficients of the cubic B-spline through
+// them that is straight at both ends, two points outside the panel:
+// c(i-1) + 4 c(i) + c(i+1) = 6 v(i), by elimination.
+func throughCubic(v []light) {
+	n := len(v)
+	if n < 3 {
+		return
+	}
+	a, b, c := v[0][0], v[0][1], v[0][2]
+	for i := 1; i < n-1; i++ {
+		d, p := diagonal(i-1), &v[i]
+		x, y, z := 6*p[0], 6*p[1], 6*p[2]
+		if i == n-2 {
+			x, y, z = x-v[n-1][0], y-v[n-1][1], z-v[n-1][2]
 		}
-		for i := n - 3; i > 0; i-- {
-			v[i*stride][k] -= at(i-1) * v[(i+1)*stride][k]
+		a, b, c = (x-a)*d, (y-b)*d, (z-c)*d
+		*p = light{a, b, c}
+	}
+	for i := n - 3; i > 0; i-- {
+		d, p, q := diagonal(i-1), &v[i], &v[i+1]
+		p[0] -= d * q[0]
+		p[1] -= d * q[1]
+		p[2] -= d * q[2]
+	}
+}
+
+// throughCubicUp is throughCubic for all columns of a grid of w by h values at
+// once, row by row, as they lie in memory.
+func throughCubicUp(v []light, w, h int) {
+	if h < 3 {
+		return
+	}
+	row := func(i int) []light { return v[i*w : (i+1)*w] }
+	for i := 1; i < h-1; i++ {
+		d, p, before := diagonal(i-1), row(i), row(i-1)
+		before = before[:len(p)]
+		if i == h-2 {
+			last := row(h - 1)[:len(p)]
+			for x := range p {
+				for k := range p[x] {
+					p[x][k] = (6*p[x][k] - last[x][k] - before[x][k]) * d
+				}
+			}
+			continue
+		}
+		for x := range p {
+			o, b := &p[x], &before[x]
+			o[0], o[1], o[2] = (6*o[0]-b[0])*d, (6*o[1]-b[1])*d, (6*o[2]-b[2])*d
+		}
+	}
+	for i := h - 3; i > 0; i-- {
+		d, p, next := diagonal(i-1), row(i), row(i+1)
+		next = next[:len(p)]
+		for x := range p {
+			o, q := &p[x], &next[x]
+			o[0] -= d * q[0]
+			o[1] -= d * q[1]
+			o[2] -= d * q[2]
 		}
 	}
 }
