@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"paneglow/examples"
 )
 
 // window is a model on a copy of the demo, with a hand that moves and types.
@@ -24,13 +26,17 @@ func openDemo(t testing.TB, p Prover) *window { return openWith(t, p, func(strin
 
 // openWith opens the demo after its files were changed.
 func openWith(t testing.TB, p Prover, change func(dir string)) *window {
+	return openFiles(t, demoFiles(), p, change)
+}
+
+func openFiles(t testing.TB, files fs.FS, p Prover, change func(dir string)) *window {
 	t.Helper()
 	dir := t.TempDir()
-	require.NoError(t, fs.WalkDir(demoFiles(), ".", func(path string, d fs.DirEntry, err error) error {
+	require.NoError(t, fs.WalkDir(files, ".", func(path string, d fs.DirEntry, err error) error {
 		if err != nil || d.IsDir() {
 			return err
 		}
-		b, err := fs.ReadFile(demoFiles(), path)
+		b, err := fs.ReadFile(files, path)
 		if err != nil {
 			return err
 		}
@@ -385,4 +391,49 @@ func TestFits(t *testing.T) {
 		}
 		w.key("t")
 	}
+}
+
+// A panel that lies turns the timeline: time runs down, and dragging down it goes
+// on in time.
+func TestWidePanel(t *testing.T) {
+	w := openFiles(t, examples.Starter(), plainProver{}, func(string) {})
+	require.True(t, w.wide())
+	p := w.places["timeline"]
+	w.in.X, w.in.Y = float64(p[0]+20), float64(p[1])+0.25*float64(p[3])
+	w.in.Pressed, w.in.Down = true, true
+	w.frame1()
+	require.InDelta(t, float64(len(w.lap().Frames))/4, w.frame(), 3)
+	w.in.Y += 0.5 * float64(p[3])
+	w.frame1()
+	require.InDelta(t, 3*float64(len(w.lap().Frames))/4, w.frame(), 3)
+	w.in.Down, w.in.Released = false, true
+	w.frame1()
+	require.True(t, w.says("current"))
+	require.Contains(t, w.places, "scatter", "all of the glass can be dragged")
+}
+
+// A clip over the flash limit does not play by itself: its first frame, a
+// warning, and a key.
+func TestFlashesStandStill(t *testing.T) {
+	w := openDemo(t, plainProver{})
+	w.stage.Flashes[w.stage.Table.States[4].Clip] = 4
+	w.key("5")
+	w.tick(1)
+	require.False(t, w.playing)
+	require.Zero(t, w.frame())
+	require.True(t, w.says("can cause seizures"))
+	w.key("p")
+	w.tick(0.5)
+	require.True(t, w.playing)
+	require.NotZero(t, w.frame())
+}
+
+// A silent computer leads where the show says, as the controller will.
+func TestSilentHost(t *testing.T) {
+	w := openDemo(t, plainProver{})
+	w.click("state.service")
+	w.tick(1)
+	w.click("host")
+	w.tick(7)
+	require.Equal(t, "rest", w.State())
 }

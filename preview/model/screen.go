@@ -17,6 +17,11 @@ func (m *Model) draw() {
 		return
 	}
 	const gap, foot, bar = 14.0, 30.0, 40.0
+	if m.wide() {
+		m.drawWide(w, h)
+		m.drawOver(w, h)
+		return
+	}
 	side := math.Min(math.Max(w*0.27, 290), 380)
 	vessel := 164.0
 	l := m.stage.On.Layout
@@ -45,6 +50,11 @@ func (m *Model) draw() {
 	m.drawVessel(Rect{tl.X + tl.W + gap, bar, vessel - gap, h - bar - foot})
 	m.drawSide(Rect{w - side, bar, side - gap, h - bar - foot})
 	m.drawFoot(Rect{gap, h - foot + 4, w - 2*gap, foot})
+	m.drawOver(w, h)
+}
+
+// drawOver is what lies over everything else.
+func (m *Model) drawOver(w, h float64) {
 	if m.outer {
 		m.drawOutside(w, h)
 	}
@@ -166,8 +176,9 @@ func (m *Model) drawGlassSettings(r Rect) {
 	if next := math.Round(math.Pow(10, v)); math.Abs(v-math.Log10(math.Max(lux, 1))) > 1e-6 {
 		m.room, m.field.exposed = next, false
 	}
-	y += 40
-	if y+36 > r.Y+r.H {
+	step := math.Min(40, math.Max(32, (r.Y+r.H-y)/3))
+	y += step
+	if y+34 > r.Y+r.H {
 		return
 	}
 	d := u.slider("depth", "depth", fmt.Sprintf("%.0f mm", m.panelDepth()), Rect{r.X, y, r.W, 36}, m.panelDepth(), 5, 120, 1)
@@ -175,8 +186,8 @@ func (m *Model) drawGlassSettings(r Rect) {
 		m.depth = d
 		m.dragGlass()
 	}
-	y += 40
-	if y+36 > r.Y+r.H {
+	y += step
+	if y+34 > r.Y+r.H {
 		return
 	}
 	s := u.slider("scatter", "scatter", fmt.Sprintf("%.0f deg", m.panelScatter()), Rect{r.X, y, r.W, 36}, m.panelScatter(), 5, 120, 1)

@@ -29,15 +29,17 @@ func upright(l *layout.Layout, strip int) bool {
 
 // strip pictures are drawn once a lap: time to the right, one row a pixel.
 type lapImage struct {
-	lap   *Lap
-	strip int
-	img   *Image
+	lap    *Lap
+	strip  int
+	turned bool // time runs down
+	img    *Image
 }
 
-// imageOf is a strip's light over a lap, at most 1600 columns.
-func (m *Model) imageOf(lap *Lap, strip int) *Image {
+// imageOf is a strip's light over a lap, at most 1600 columns; turned, time runs
+// down and pixels stand as on a strip that lies.
+func (m *Model) imageOf(lap *Lap, strip int, turned bool) *Image {
 	for i := range m.images {
-		if m.images[i].lap == lap && m.images[i].strip == strip {
+		if m.images[i].lap == lap && m.images[i].strip == strip && m.images[i].turned == turned {
 			return m.images[i].img
 		}
 	}
@@ -49,23 +51,33 @@ func (m *Model) imageOf(lap *Lap, strip int) *Image {
 	st := &s.On.Layout.Strips[strip]
 	w := min(len(lap.Frames), 1600)
 	img := &Image{W: w, H: st.Count, Pix: make([]uint8, 4*w*st.Count), Version: 1}
+	if turned {
+		img.W, img.H = img.H, img.W
+	}
+	a, z := &s.On.Layout.Pixels[st.First], &s.On.Layout.Pixels[st.First+st.Count-1]
 	e := func(v float32) uint8 { return uint8(255*light.Encode(float64(min(max(v, 0), 1))) + 0.5) }
 	for c := range w {
 		codes := lap.Frames[c*len(lap.Frames)/w]
 		for k := range st.Count {
 			r, g, b := paint.Light(st.First+k, codes)
 			row := st.Count - 1 - k // first pixel below, as on an upright strip
-			if a, z := &s.On.Layout.Pixels[st.First], &s.On.Layout.Pixels[st.First+st.Count-1]; z.Y < a.Y || !upright(s.On.Layout, strip) {
+			if z.Y < a.Y || !upright(s.On.Layout, strip) {
 				row = k
 			}
 			o := 4 * (row*w + c)
+			if turned {
+				if row = k; z.X < a.X && !upright(s.On.Layout, strip) {
+					row = st.Count - 1 - k
+				}
+				o = 4 * (c*st.Count + row)
+			}
 			img.Pix[o], img.Pix[o+1], img.Pix[o+2], img.Pix[o+3] = e(r), e(g), e(b), 255
 		}
 	}
 	if len(m.images) > len(s.On.Layout.Strips)+8 {
 		m.images = m.images[1:]
 	}
-	m.images = append(m.images, lapImage{lap: lap, strip: strip, img: img})
+	m.images = append(m.images, lapImage{lap: lap, strip: strip, turned: turned, img: img})
 	return img
 }
 
@@ -106,7 +118,7 @@ func (m *Model) drawTimeline(panel, r Rect, bands, chart Rect) {
 
 // stretch draws the zoomed part of a strip's picture.
 func (m *Model) stretch(lap *Lap, strip int, r Rect, a *axis) {
-	img := m.imageOf(lap, strip)
+	img := m.imageOf(lap, strip, false)
 	if img == nil {
 		return
 	}
@@ -250,29 +262,7 @@ func (m *Model) drawTicks(lap *Lap, r, chart Rect, a *axis) {
 func (m *Model) drawPlayhead(lap *Lap, r, chart Rect, a *axis) {
 	u := &m.ui
 	all := Rect{r.X, r.Y, r.W, chart.Y + chart.H - r.Y}
-	n := float64(len(lap.Frames))
-	if u.hit("timeline", all) {
-		if u.in.Wheel != 0 {
-			at := a.frame(u.in.X)
-			k := math.Pow(0.8, u.in.Wheel)
-			m.zoomFrom = math.Max(0, at-(at-a.from)*k)
-			m.zoomTo = math.Min(n, at+(a.upto-at)*k)
-			if m.zoomTo-m.zoomFrom < 8 {
-				m.zoomFrom, m.zoomTo = math.Max(0, at-4), math.Min(n, at+4)
-			}
-		}
-	}
-	if u.active == "timeline" && u.in.Down {
-		f := int(math.Min(math.Max(a.frame(u.in.X), 0), n-1))
-		if u.in.Shift {
-			if u.in.Pressed {
-				m.loopFrom = f
-			}
-			m.loopTo = f
-		} else {
-			m.scrub(f)
-		}
-	}
+	m.work("timeline", all, lap, a, u.in.X)
 	if m.loopTo != m.loopFrom {
 		x0, x1 := a.at(float64(min(m.loopFrom, m.loopTo))), a.at(float64(max(m.loopFrom, m.loopTo)))
 		u.frame(Rect{x0, r.Y, x1 - x0, all.H}, u.theme.Good, 2)
@@ -284,6 +274,35 @@ func (m *Model) drawPlayhead(lap *Lap, r, chart Rect, a *axis) {
 		u.add(Op{Kind: Area, Color: u.theme.Ink, Points: []Point{{x - 7, r.Y}, {x + 7, r.Y}, {x, r.Y + 10}}})
 	}
 	u.outline("timeline", all)
+}
+
+// work takes what is done to the timeline: scrubbing, the wheel, a loop range. at
+// is where the pointer is along time.
+func (m *Model) work(id string, all Rect, lap *Lap, a *axis, at float64) {
+	u := &m.ui
+	n := float64(len(lap.Frames))
+	if u.hit(id, all) {
+		if u.in.Wheel != 0 {
+			f := a.frame(at)
+			k := math.Pow(0.8, u.in.Wheel)
+			m.zoomFrom = math.Max(0, f-(f-a.from)*k)
+			m.zoomTo = math.Min(n, f+(a.upto-f)*k)
+			if m.zoomTo-m.zoomFrom < 8 {
+				m.zoomFrom, m.zoomTo = math.Max(0, f-4), math.Min(n, f+4)
+			}
+		}
+	}
+	if u.active == id && u.in.Down {
+		f := int(math.Min(math.Max(a.frame(at), 0), n-1))
+		if u.in.Shift {
+			if u.in.Pressed {
+				m.loopFrom = f
+			}
+			m.loopTo = f
+		} else {
+			m.scrub(f)
+		}
+	}
 }
 
 // amps prints a current with three digits.
