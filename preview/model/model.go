@@ -410,7 +410,10 @@ func (m *Model) Update(in Input) (quit bool) {
 	if m.o.StateFile != "" && m.frames%6 == 0 {
 		m.writeState()
 	}
-	return m.quit || in.Close
+	if in.Close {
+		m.leave()
+	}
+	return m.quit
 }
 
 // loop keeps a loop range: the player goes on, the range is shown frame by frame.

@@ -35,6 +35,7 @@ func (m *Model) drawPanel(r Rect, codes []uint8) {
 	switch m.view {
 	case GlassView:
 		u.add(Op{Kind: Glass, X: r.X, Y: r.Y, W: r.W, H: r.H})
+		u.places["glass"] = [4]int{int(math.Round(r.X)), int(math.Round(r.Y)), int(math.Round(r.W)), int(math.Round(r.H))}
 	default:
 		paint, err := picture.NewPaint(s.Machine, l)
 		if err != nil {
