@@ -106,7 +106,8 @@ func report(out io.Writer, told view.Told) error {
 	return json.NewEncoder(out).Encode(struct {
 		Frames int    `json:"frames"`
 		First  string `json:"first_picture"`
-	}{told.Frames, told.First.Format(time.RFC3339Nano)})
+		Panel  string `json:"first_panel"` // year 1 where none was shown
+	}{told.Frames, told.First.Format(time.RFC3339Nano), told.Panel.Format(time.RFC3339Nano)})
 }
 
 // tell prints an error: findings with their fixes, one line each.

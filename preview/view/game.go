@@ -40,6 +40,7 @@ const leastW, leastH = 640, 480
 type Told struct {
 	Frames int       // drawn
 	First  time.Time // when the first picture was on the screen
+	Panel  time.Time // when the first picture of a panel was
 }
 
 // Run opens the window and serves it until the model or the count of frames ends
@@ -76,6 +77,7 @@ type game struct {
 	w, h  float64 // the window in logical pixels
 	hands hands
 	paint painter
+	panel bool // the frame before showed one
 	told  Told
 }
 
@@ -104,12 +106,17 @@ func (g *game) Update() error {
 }
 
 func (g *game) Draw(screen *ebiten.Image) {
-	// The screen was shown when the frame behind it begins.
+	// A frame was on the screen when the next one begins.
 	if g.told.Frames == 1 {
 		g.told.First = time.Now()
 	}
+	if g.panel && g.told.Panel.IsZero() {
+		g.told.Panel = time.Now()
+	}
 	g.told.Frames++
-	g.paint.frame(screen, g.model.Draw(), g.model.Light(), g.scale)
+	list, light := g.model.Draw(), g.model.Light()
+	g.paint.frame(screen, list, light, g.scale)
+	g.panel = g.panel || light != nil
 }
 
 func (g *game) retitle() {
