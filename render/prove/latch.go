@@ -126,15 +126,52 @@ func (p *Project) Prove() (tally, map[int]*Latched) {
 			p.within(&pr, codes, l.Limits, func() string { return fmt.Sprintf("state %q, frame %d", l.State, f) })
 		}
 	}
-	for a := range p.Table.States {
-		for b := range p.Table.States {
-			if a != b {
-				p.proveChange(&pr, a, b)
-			}
-		}
-	}
+	p.proveChanges(&pr)
 	p.tellSlew(&pr)
 	return pr, laps
+}
+
+// proveChanges proves every change of state on all processors; what is told and
+// counted stands in the order of the states.
+func (p *Project) proveChanges(pr *tally) {
+	n := len(p.Table.States)
+	type result struct {
+		q  Project
+		pr tally
+	}
+	all := make([]result, n*n)
+	each(n*n, func(i int) {
+		a, b := i/n, i%n
+		if a == b {
+			return
+		}
+		q := &all[i].q
+		*q = *p
+		q.Found = nil
+		if p.Copper != nil {
+			q.Copper = &Copper{Panel: p.Copper.Panel}
+		}
+		q.proveChange(&all[i].pr, a, b)
+	})
+	for i := range all {
+		q, x := &all[i].q, &all[i].pr
+		p.Found = append(p.Found, q.Found...)
+		if p.Copper != nil && q.Copper != nil {
+			p.Copper.Seen = append(p.Copper.Seen, q.Copper.Seen...)
+			p.Copper.into = append(p.Copper.into, q.Copper.into...)
+			p.Copper.loads = append(p.Copper.loads, q.Copper.loads...)
+		}
+		pr.refreshes += x.refreshes
+		if x.closest > pr.closest {
+			pr.closest, pr.where = x.closest, x.where
+		}
+		if x.climbs > pr.climbs {
+			pr.climbs, pr.climbsAt = x.climbs, x.climbsAt
+		}
+		if x.falls > pr.falls {
+			pr.falls, pr.fallsMost, pr.fallsAt = x.falls, x.fallsMost, x.fallsAt
+		}
+	}
 }
 
 // within counts one refresh against the budgets of all supplies.

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"sync"
 
+	"paneglow/anim/finding"
 	"paneglow/render/safety"
 )
 
@@ -17,7 +18,14 @@ type Memory struct {
 	of     [32]byte // the machine's text
 	loops  map[[32]byte]*looped
 	joints map[jointKey][]safety.Result
+	panel  *panelSeen
 	used   map[any]bool // by this proof; the rest is forgotten
+}
+
+// panelSeen is the panel through its glass, which no show changes.
+type panelSeen struct {
+	report *PanelReport
+	found  finding.List
 }
 
 // looped is a clip's light and its flash counts in a loop.
@@ -39,7 +47,7 @@ func (m *Memory) begin(machine []byte) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	if h := sha256.Sum256(machine); m.loops == nil || h != m.of {
-		m.of, m.loops, m.joints = h, map[[32]byte]*looped{}, map[jointKey][]safety.Result{}
+		m.of, m.loops, m.joints, m.panel = h, map[[32]byte]*looped{}, map[jointKey][]safety.Result{}, nil
 	}
 	m.used = map[any]bool{}
 }

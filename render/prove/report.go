@@ -184,16 +184,31 @@ func (p *Project) controller() *ControllerReport {
 
 // glass measures the panel through its pane.
 func (p *Project) glass() *PanelReport {
+	if m := p.Memory; m != nil {
+		m.mu.Lock()
+		seen := m.panel
+		m.mu.Unlock()
+		if seen != nil {
+			p.Found = append(p.Found, seen.found...)
+			return seen.report
+		}
+	}
 	g, err := panel.New(p.Machine, p.On.Layout)
 	if err != nil {
 		p.take(err, p.Machine.Panel.Pos.String())
 		return nil
 	}
 	m := g.Metrics(p.Machine.Panel.Room, nil)
-	p.Found = append(p.Found, g.Findings(p.Machine, m)...)
+	found := g.Findings(p.Machine, m)
+	p.Found = append(p.Found, found...)
 	out := &PanelReport{Ripple: []RippleReport{}}
 	for _, s := range m.Strips {
 		out.Ripple = append(out.Ripple, RippleReport{s.Name, s.LEDs.Michelson})
+	}
+	if m := p.Memory; m != nil {
+		m.mu.Lock()
+		m.panel = &panelSeen{out, found}
+		m.mu.Unlock()
 	}
 	return out
 }

@@ -51,13 +51,14 @@ type Track struct {
 	eye    *Eye
 	frames int
 	xyz    [][3]float64 // frames x regions
+	looks  []colour     // of xyz
 	y      []float32    // frames x pixels
 }
 
 // Track looks at a sequence of frames; codes gives frame 0..frames-1.
 func (e *Eye) Track(frames int, codes func(f int) []uint8) *Track {
 	n, px := len(e.regions), len(e.layout.Pixels)
-	t := &Track{eye: e, frames: frames, xyz: make([][3]float64, frames*n), y: make([]float32, frames*px)}
+	t := &Track{eye: e, frames: frames, xyz: make([][3]float64, frames*n), looks: make([]colour, frames*n), y: make([]float32, frames*px)}
 	for f := range frames {
 		row, y := t.xyz[f*n:(f+1)*n], t.y[f*px:(f+1)*px]
 		c := codes(f)
@@ -84,6 +85,7 @@ func (e *Eye) Track(frames int, codes func(f int) []uint8) *Track {
 			for k := range row[r] {
 				row[r][k] /= float64(max(1, e.visible[r]))
 			}
+			t.looks[f*n+r] = look(row[r])
 		}
 	}
 	return t
@@ -132,7 +134,10 @@ func (t *Track) count(fps, length int, quarter bool) []Result {
 		if t.eye.visible[r] == 0 {
 			continue
 		}
-		out = append(out, scan(name, fps, length, func(f int) [3]float64 { return t.xyz[(f%t.frames)*n+r] }))
+		out = append(out, scan(name, fps, length, func(f int) (float64, *colour) {
+			at := (f%t.frames)*n + r
+			return t.xyz[at][1], &t.looks[at]
+		}))
 	}
 	if quarter {
 		out = append(out, t.quarter(fps, length))
@@ -141,16 +146,16 @@ func (t *Track) count(fps, length int, quarter bool) []Result {
 }
 
 // scan follows one region through a sequence.
-func scan(name string, fps, length int, at func(f int) [3]float64) Result {
+func scan(name string, fps, length int, at func(f int) (y float64, c *colour)) Result {
 	var s swing
 	var b blush
 	var general, red window
 	for f := range length {
-		x := at(f)
-		if s.add(x[1]) {
+		y, c := at(f)
+		if s.add(y) {
 			general.add(f, fps)
 		}
-		if b.add(look(x)) {
+		if b.add(*c) {
 			red.add(f, fps)
 		}
 	}
@@ -221,25 +226,28 @@ func Joint(from, to *Track, fps, fade int) []Result {
 			continue
 		}
 		worst := Result{Region: name}
+		var mixed colour
 		for last := range from.frames {
-			frozen := from.xyz[last*n+r]
-			res := scan(name, fps, fps+tail, func(f int) [3]float64 {
+			frozen := &from.xyz[last*n+r]
+			res := scan(name, fps, fps+tail, func(f int) (float64, *colour) {
 				if f < fps {
 					k := (last - fps + 1 + f) % from.frames
 					if k < 0 {
 						k += from.frames
 					}
-					return from.xyz[k*n+r]
+					return from.xyz[k*n+r][1], &from.looks[k*n+r]
 				}
 				g := f - fps
-				x := to.xyz[(g%to.frames)*n+r]
-				if g < fade {
-					w := float64(g+1) / float64(fade+1)
-					for k := range x {
-						x[k] = float64(frozen[k]*(1-w)) + float64(x[k]*w)
-					}
+				at := (g%to.frames)*n + r
+				if g >= fade {
+					return to.xyz[at][1], &to.looks[at]
 				}
-				return x
+				x, w := to.xyz[at], float64(g+1)/float64(fade+1)
+				for k := range x {
+					x[k] = float64(frozen[k]*(1-w)) + float64(x[k]*w)
+				}
+				mixed = look(x)
+				return x[1], &mixed
 			})
 			if res.General > worst.General {
 				worst.General, worst.GeneralAt = res.General, last

@@ -42,15 +42,24 @@ func TestPairs(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			a, b := linearXYZ(c.a[0], c.a[1], c.a[2]), linearXYZ(c.b[0], c.b[1], c.b[2])
-			res := scan("x", 40, 80, func(f int) [3]float64 {
+			res := scan("x", 40, 80, looked(func(f int) [3]float64 {
 				if f/5%2 == 0 {
 					return a
 				}
 				return b
-			})
+			}))
 			require.Equal(t, c.general, res.General > Limit, "general: %d", res.General)
 			require.Equal(t, c.red, res.Red > Limit, "red: %d", res.Red)
 		})
+	}
+}
+
+// looked turns light into what scan wants.
+func looked(at func(f int) [3]float64) func(f int) (float64, *colour) {
+	return func(f int) (float64, *colour) {
+		x := at(f)
+		c := look(x)
+		return x[1], &c
 	}
 }
 
@@ -104,10 +113,10 @@ func TestSequences(t *testing.T) {
 		{"30 Hz square", 2, square(30, 1), 30},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			res := scan("x", 60, int(c.seconds*60), func(f int) [3]float64 {
+			res := scan("x", 60, int(c.seconds*60), looked(func(f int) [3]float64 {
 				y := c.y(float64(f) / 60)
 				return [3]float64{0.95 * y, y, 1.09 * y}
-			})
+			}))
 			require.Equal(t, c.flashes, res.General)
 			require.Zero(t, res.Red)
 		})
