@@ -226,7 +226,7 @@ func (m *Model) verdict() string {
 		return "checks: proving …"
 	}
 	f := m.stage.Found
-	return fmt.Sprintf("checks: proved in %.0f ms, %s, %s", 1000*m.stage.Took, plural(f.Count(finding.Warning), "warning"), plural(f.Count(finding.Note), "note"))
+	return fmt.Sprintf("checks: %s, %s", plural(f.Count(finding.Warning), "warning"), plural(f.Count(finding.Note), "note"))
 }
 
 // drawFoot tells what just happened, or what is under the pointer.

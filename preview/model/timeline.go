@@ -194,7 +194,8 @@ func (m *Model) drawCurrent(lap *Lap, r Rect, a *axis) {
 	u.text("current", r.X+8, r.Y+16, small, u.theme.Ink, Left)
 	if bites := m.bites(lap); bites > 0 {
 		words := fmt.Sprintf("cap bites in %d of %d frames", bites, len(lap.Frames))
-		u.text(words, r.X+8, r.Y+r.H-10, small, u.theme.Limit, Left)
+		u.fill(Rect{r.X + 4, r.Y + r.H - 25, Measure(words, small, false) + 10, 18}, withAlpha(u.theme.Sheet, 225), 3)
+		u.text(words, r.X+9, r.Y+r.H-11, small, u.theme.Limit, Left)
 	}
 }
 

@@ -15,7 +15,7 @@ func (m *Model) drawVessel(r Rect) {
 	if s == nil || s.Table == nil || m.run.table == nil {
 		return
 	}
-	box := Rect{r.X + 5, r.Y + 56, r.W * 0.4, r.H - 106}
+	box := Rect{r.X + 5, r.Y + 56, r.W * 0.4, r.H - 118}
 	full := float64(s.Machine.Supply.Amps) * float64(s.Machine.Supply.Share) / 1e6
 	u.text(fmt.Sprintf("%s for good", amps(int64(full))), r.X, r.Y+34, small, u.theme.Pale, Left)
 	var running float64
@@ -68,9 +68,9 @@ func (m *Model) drawVessel(r Rect) {
 	if budget > 0 {
 		share = 100 * draws / budget
 	}
-	u.text(fitted(fmt.Sprintf("budget %s", amps(int64(budget))), r.W, small), r.X, r.Y+r.H-34, small, u.theme.Limit, Left)
-	u.text(fitted(fmt.Sprintf("light takes %.0f %%", share), r.W, small), r.X, r.Y+r.H-18, small, u.theme.Ink, Left)
+	u.text(fitted(fmt.Sprintf("budget %s", amps(int64(budget))), r.W, small), r.X, r.Y+r.H-42, small, u.theme.Limit, Left)
+	u.text(fitted(fmt.Sprintf("light takes %.0f %%", share), r.W, small), r.X, r.Y+r.H-25, small, u.theme.Ink, Left)
 	if g := m.run.grant; g != "" {
-		u.text(fitted(g, r.W, small), r.X, r.Y+r.H-2, small, u.theme.Pale, Left)
+		u.text(fitted(g, r.W, small), r.X, r.Y+r.H-8, small, u.theme.Pale, Left)
 	}
 }
