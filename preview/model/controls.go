@@ -104,12 +104,12 @@ func (m *Model) drawControl(l *Layer, c *script.Control, r Rect) float64 {
 		}
 		u.frame(b, u.theme.Rule, 1)
 		u.outline(id, b)
-		word := "open"
+		word := "change"
 		if m.picking == id {
 			word = "close"
 		}
-		u.fill(Rect{b.X + b.W - 46, b.Y + 3, 43, b.H - 6}, withAlpha(u.theme.Sheet, 225), 3)
-		u.text(word, b.X+b.W-24, b.Y+18, small, u.theme.Ink, Center)
+		u.fill(Rect{b.X + b.W - 58, b.Y + 3, 55, b.H - 6}, withAlpha(u.theme.Sheet, 225), 3)
+		u.text(word, b.X+b.W-30, b.Y+18, small, u.theme.Ink, Center)
 		if inside && u.in.Released && u.active == id || u.pressedKey(id) {
 			if m.picking == id {
 				m.picking = ""

@@ -5,7 +5,7 @@ import "fmt"
 // help lists every key.
 var keyList = [][2]string{
 	{"1 to 9", "enter a state"},
-	{"space", "stop and play"},
+	{"space", "pause and play"},
 	{"left, right", "one frame back and on (with shift: ten)"},
 	{"home, end", "first and last frame"},
 	{"b", "next frame where the cap bites"},

@@ -80,7 +80,7 @@ func (m *Model) drawFirst(w, h float64) {
 func (m *Model) drawBar(r Rect) {
 	u := &m.ui
 	x := r.X
-	label := "     stop"
+	label := "     pause"
 	if !m.playing {
 		label = "     play"
 	}
@@ -235,7 +235,7 @@ func (m *Model) drawFoot(r Rect) {
 	u.line(0, r.Y-4, r.X*2+r.W, r.Y-4, u.theme.Rule, 1)
 	words := m.notice
 	if words == "" {
-		words = fmt.Sprintf("state %s, clip %s, frame %d, %s; 1-9 states, space stop and play, arrows frame by frame, ? all keys", m.State(), m.clipName(), m.frame(), amps(m.current()))
+		words = fmt.Sprintf("state %s, clip %s, frame %d, %s; 1-9 states, space pause and play, arrows frame by frame, ? all keys", m.State(), m.clipName(), m.frame(), amps(m.current()))
 	}
 	u.text(fitted(words, r.W, normal), r.X, r.Y+15, normal, u.theme.Ink, Left)
 }

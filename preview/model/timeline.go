@@ -191,9 +191,15 @@ func (m *Model) drawCurrent(lap *Lap, r Rect, a *axis) {
 	w := Measure(label, small, false)
 	u.fill(Rect{r.X + r.W - w - 12, by + 3, w + 8, 18}, withAlpha(u.theme.Sheet, 220), 3)
 	u.text(label, r.X+r.W-8, by+16, small, u.theme.Limit, Right)
-	u.text("current", r.X+8, r.Y+16, small, u.theme.Ink, Left)
+	words := "current"
+	if lap.Wanted != nil {
+		words = "current: solid drawn, pale red wanted; most " + amps(int64(most/1.12))
+	}
+	w2 := Measure(words, small, false)
+	u.fill(Rect{r.X + 4, r.Y + 3, w2 + 10, 18}, withAlpha(u.theme.Sheet, 225), 3)
+	u.text(words, r.X+9, r.Y+17, small, u.theme.Ink, Left)
 	if bites := m.bites(lap); bites > 0 {
-		words := fmt.Sprintf("cap bites in %d of %d frames", bites, len(lap.Frames))
+		words = fmt.Sprintf("cap bites in %d of %d frames", bites, len(lap.Frames))
 		u.fill(Rect{r.X + 4, r.Y + r.H - 25, Measure(words, small, false) + 10, 18}, withAlpha(u.theme.Sheet, 225), 3)
 		u.text(words, r.X+9, r.Y+r.H-11, small, u.theme.Limit, Left)
 	}

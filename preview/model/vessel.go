@@ -17,7 +17,7 @@ func (m *Model) drawVessel(r Rect) {
 	}
 	box := Rect{r.X + 5, r.Y + 56, r.W * 0.4, r.H - 118}
 	full := float64(s.Machine.Supply.Amps) * float64(s.Machine.Supply.Share) / 1e6
-	u.text(fmt.Sprintf("%s for good", amps(int64(full))), r.X, r.Y+34, small, u.theme.Pale, Left)
+	u.text(fmt.Sprintf("%s continuous", amps(int64(full))), r.X, r.Y+34, small, u.theme.Pale, Left)
 	var running float64
 	type part struct {
 		name string
@@ -48,8 +48,8 @@ func (m *Model) drawVessel(r Rect) {
 		k := h(p.ua)
 		y -= k
 		u.fill(Rect{box.X, y, box.W, k}, u.theme.Load, 0)
-		u.line(box.X, y, box.X+box.W, y, u.theme.Ground, 1)
-		label(fmt.Sprintf("%s|%s", p.name, amps(int64(p.ua))), y, k)
+		u.line(box.X, y, box.X+box.W, y, u.theme.Ground, 3)
+		label(fmt.Sprintf("%s|at most %s", p.name, amps(int64(p.ua))), y, k)
 	}
 	if k := h(reserve); k > 1 {
 		y -= k
@@ -68,8 +68,8 @@ func (m *Model) drawVessel(r Rect) {
 	if budget > 0 {
 		share = 100 * draws / budget
 	}
-	u.text(fitted(fmt.Sprintf("budget %s", amps(int64(budget))), r.W, small), r.X, r.Y+r.H-42, small, u.theme.Limit, Left)
-	u.text(fitted(fmt.Sprintf("light takes %.0f %%", share), r.W, small), r.X, r.Y+r.H-25, small, u.theme.Ink, Left)
+	u.text(fitted(fmt.Sprintf("light's budget %s", amps(int64(budget))), r.W, small), r.X, r.Y+r.H-42, small, u.theme.Limit, Left)
+	u.text(fitted(fmt.Sprintf("light: %.0f %% of it", share), r.W, small), r.X, r.Y+r.H-25, small, u.theme.Ink, Left)
 	if g := m.run.grant; g != "" {
 		u.text(fitted(g, r.W, small), r.X, r.Y+r.H-8, small, u.theme.Pale, Left)
 	}
