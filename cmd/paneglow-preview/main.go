@@ -42,6 +42,7 @@ type settings struct {
 	frames int
 	hurry  bool
 	light  bool
+	forget bool
 	width  int
 	height int
 }
@@ -62,8 +63,13 @@ func run(args []string, out, errs io.Writer) int {
 		tell(errs, err)
 		return 1
 	}
-	told, err := view.Run(m, view.Options{W: s.width, H: s.height, Frames: s.frames, Hurry: s.hurry})
-	if err != nil {
+	// The command line's size, else the remembered one, else the view's own.
+	w, h := m.Size()
+	if s.width > 0 || s.height > 0 {
+		w, h = s.width, s.height
+	}
+	told, err := view.Run(m, view.Options{W: w, H: h, Frames: s.frames, Hurry: s.hurry})
+	if err := errors.Join(err, m.Close()); err != nil {
 		fmt.Fprintf(errs, "error: %v\n", err)
 		return 1
 	}
@@ -85,6 +91,7 @@ func parse(args []string) (s settings, flags *pflag.FlagSet, err error) {
 	flags.IntVar(&s.height, "height", 0, "height of the window in logical pixels")
 	flags.IntVar(&s.frames, "frames", 0, "close after so many frames and print what they took, as JSON")
 	flags.BoolVar(&s.light, "light", false, "the light theme")
+	flags.BoolVar(&s.forget, "forget", false, "open it as new, and remember nothing of its size and view")
 	flags.BoolVar(&s.hurry, "hurry", false, "draw as fast as the machine can, for measuring")
 	if err = flags.Parse(args); err != nil {
 		return s, flags, err

@@ -6,11 +6,10 @@ import (
 	"path/filepath"
 
 	"paneglow/preview/model"
-	"paneglow/preview/view"
 )
 
 // newModel opens a show.
-func newModel(s settings) (view.Model, error) {
+func newModel(s settings) (*model.Model, error) {
 	path := s.show
 	if st, err := os.Stat(path); err == nil && st.IsDir() {
 		path = filepath.Join(path, "show.toml")
@@ -22,5 +21,12 @@ func newModel(s settings) (view.Model, error) {
 	if err != nil {
 		return nil, err
 	}
-	return model.New(model.Options{Show: path, StateFile: s.state, Light: s.light, Changed: changed}, &model.Proof{})
+	o := model.Options{Show: path, StateFile: s.state, Light: s.light, Changed: changed}
+	if s.frames == 0 && !s.forget {
+		// A measurement begins like a new window, and leaves nothing behind.
+		if o.Memory, err = model.MemoryFile(); err != nil {
+			o.Notice = fmt.Sprintf("size and view of the window are not remembered: %v", err)
+		}
+	}
+	return model.New(o, &model.Proof{})
 }

@@ -43,7 +43,8 @@ func need(t testing.TB, programs ...string) {
 
 // display is a screen of its own.
 type display struct {
-	name string // as in DISPLAY
+	name   string // as in DISPLAY
+	config string // what windows on it remember: not what the person's own do
 }
 
 // newDisplay starts a screen of w by h pixels that ends with the test.
@@ -72,7 +73,7 @@ func newDisplay(t testing.TB, size string) *display {
 	select {
 	case n := <-got:
 		require.NotEmpty(t, n, "Xvfb did not start: %s", said.String())
-		return &display{name: ":" + n}
+		return &display{name: ":" + n, config: t.TempDir()}
 	case <-time.After(20 * time.Second):
 		require.Fail(t, "Xvfb did not start", said.String())
 		return nil
@@ -90,7 +91,7 @@ func (d *display) env() []string {
 	if d == nil {
 		return env
 	}
-	return append(env, "DISPLAY="+d.name)
+	return append(env, "DISPLAY="+d.name, "XDG_CONFIG_HOME="+d.config)
 }
 
 // run is a program's output on this screen.

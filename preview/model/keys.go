@@ -22,6 +22,8 @@ var keyList = [][2]string{
 	{"tab", "next control; enter opens, arrows turn it"},
 	{"ctrl z, ctrl y", "undo, redo"},
 	{"ctrl s", "save"},
+	{"i", "save a picture of the panel (with shift: of the clip)"},
+	{"escape", "close what is open; stop a picture being saved"},
 	{"r", "the machine's depth, scatter and room light again"},
 	{"t", "light or dark"},
 	{"p", "play a clip that flashes too much all the same"},
@@ -74,7 +76,10 @@ func (m *Model) keyDown(k Key) {
 	case "slash":
 		m.help = !m.help
 	case "escape":
-		m.help, m.picking = false, ""
+		if !m.help && m.picking == "" && !m.saver.open {
+			m.stopPicture()
+		}
+		m.help, m.picking, m.saver.open = false, "", false
 	case "t":
 		m.otherTheme()
 	}
@@ -119,6 +124,8 @@ func (m *Model) keyDown(k Key) {
 		m.nextBite(lap)
 	case "g":
 		m.view = (m.view + 1) % 3
+	case "i":
+		m.photograph(u.in.Shift)
 	case "o":
 		m.outlines = !m.outlines
 	case "a":

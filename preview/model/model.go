@@ -12,6 +12,7 @@ import (
 	"paneglow/anim/show"
 	"paneglow/anim/unit"
 	"paneglow/render/panel"
+	"paneglow/render/play"
 )
 
 // Options are what the window is opened with.
@@ -19,7 +20,10 @@ type Options struct {
 	Show      string          // path of show.toml
 	Machine   string          // path of another machine file, or ""
 	StateFile string          // JSON for whoever watches the window, or ""
-	Light     bool            // the light theme
+	Light     bool            // the light theme, whatever is remembered
+	Memory    string          // file that the window's size and view are kept in, or ""; see MemoryFile
+	Notice    string          // what the foot says first
+	Sink      play.Sink       // takes all that the panel shows, or nil; Close closes it
 	Changed   <-chan struct{} // something in the show's folder was written; nil: never
 	Now       func() time.Time
 }
@@ -77,6 +81,9 @@ type Model struct {
 	frames   int
 	loadAt   int
 	released map[string]bool // clips over the flash limit that may play
+	saver    saver
+	memory   memory
+	sink     *feed
 }
 
 // New opens a show. The first proof begins at once; the window shows what it
@@ -90,6 +97,10 @@ func New(o Options, p Prover) (*Model, error) {
 		o.Now = time.Now
 	}
 	m := &Model{o: o, prover: p, theme: Dark, doc: d, proofs: make(chan *Stage, 1), playing: true, room: -1, released: map[string]bool{}}
+	m.sink = newFeed(o.Sink)
+	m.run.feed = m.sink
+	m.notice = o.Notice
+	m.recall()
 	if o.Light {
 		m.theme = LightTheme
 	}
@@ -402,10 +413,13 @@ func (m *Model) Update(in Input) (quit bool) {
 		}
 		m.loop()
 	}
+	m.feedSink()
+	m.pictureArrived()
 	m.ui.begin(in, m.theme)
 	m.draw()
 	m.keys()
 	m.ui.end()
+	m.remember()
 	m.frames++
 	if m.o.StateFile != "" && m.frames%6 == 0 {
 		m.writeState()

@@ -19,11 +19,13 @@ type run struct {
 	value  int
 	level  int // per mille
 	err    string
+	feed   *feed // takes every refresh; may be nil
 }
 
 // start plays a table from its first state, loads standing still.
 func (r *run) start(t *table.Table, state int) {
-	*r = run{table: t, codes: make([]uint8, t.Channels()), level: 1000, silent: r.silent}
+	*r = run{table: t, codes: make([]uint8, t.Channels()), level: 1000, silent: r.silent, feed: r.feed}
+	r.feed.restarts()
 	p, err := play.NewPlayer(t, play.Options{First: state, KnownLoads: true})
 	if err != nil {
 		r.err = err.Error()
@@ -52,6 +54,7 @@ func (r *run) step() {
 		r.tell(play.Event{Kind: play.Host})
 	}
 	r.last = r.player.Next(r.codes)
+	r.feed.latched(r.last, r.codes, play.Tick(1_000_000/r.table.FPS))
 	for _, i := range r.last.Granted {
 		// The machine starts what it was granted.
 		r.loads |= 1 << i

@@ -17,8 +17,13 @@ func (m *Model) draw() {
 		return
 	}
 	const gap, foot, bar = 14.0, 30.0, 40.0
+	hand := u.in
+	if m.covered(w, h) {
+		u.in.point(Input{X: -1, Y: -1})
+	}
 	if m.wide() {
 		m.drawWide(w, h)
+		u.in.point(hand)
 		m.drawOver(w, h)
 		return
 	}
@@ -50,11 +55,13 @@ func (m *Model) draw() {
 	m.drawVessel(Rect{tl.X + tl.W + gap, bar, vessel - gap, h - bar - foot})
 	m.drawSide(Rect{w - side, bar, side - gap, h - bar - foot})
 	m.drawFoot(Rect{gap, h - foot + 4, w - 2*gap, foot})
+	u.in.point(hand)
 	m.drawOver(w, h)
 }
 
 // drawOver is what lies over everything else.
 func (m *Model) drawOver(w, h float64) {
+	m.drawSaver(w, h)
 	if m.outer {
 		m.drawOutside(w, h)
 	}
@@ -117,7 +124,7 @@ func (m *Model) drawBar(r Rect) {
 	for _, b := range []struct {
 		id, label string
 		do        func()
-	}{{"help", "keys ?", func() { m.help = !m.help }}, {"theme", "theme: " + m.theme.Name, m.otherTheme}, {"save", "save", m.save}, {"redo", "redo", m.redo}, {"undo", "undo", m.undo}} {
+	}{{"help", "keys ?", func() { m.help = !m.help }}, {"theme", "theme: " + m.theme.Name, m.otherTheme}, {"picture", "picture", func() { m.saver.open = true }}, {"save", "save", m.save}, {"redo", "redo", m.redo}, {"undo", "undo", m.undo}} {
 		w := Measure(b.label, normal, false) + 20
 		right -= w
 		if right < x {

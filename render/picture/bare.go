@@ -61,7 +61,24 @@ func encoded(r, g, b float32) color.NRGBA {
 // pixel's color, dark ones as rings, the first pixel of each strip named. longest
 // is the longest note of an animation, so that all its frames get one size.
 func Bare(p *Paint, codes []uint8, height int, note, longest string) (*image.RGBA, error) {
-	l := p.layout
+	return discs(p.layout, height, note, longest, func(pixel int) (color.NRGBA, bool) {
+		r, g, b := p.Light(pixel, codes)
+		return encoded(r, g, b), max(r, g, b) > 0
+	})
+}
+
+// Driven draws what the dies are driven with, as Bare draws their light: the codes
+// of red, green and blue shown as they are. A white die is left out.
+func Driven(l *layout.Layout, codes []uint8, height int, note, longest string) (*image.RGBA, error) {
+	return discs(l, height, note, longest, func(pixel int) (color.NRGBA, bool) {
+		c := codes[l.Pixels[pixel].Offset:]
+		return color.NRGBA{c[0], c[1], c[2], 0xff}, max(c[0], c[1], c[2]) > 0
+	})
+}
+
+// discs draws each LED as a disc of its pixel's color, or as a ring where it is
+// dark.
+func discs(l *layout.Layout, height int, note, longest string, shows func(pixel int) (c color.NRGBA, lit bool)) (*image.RGBA, error) {
 	if height < 100 || height > 4000 {
 		return nil, fmt.Errorf("a picture %d pixels high is outside 100 to 4000", height)
 	}
@@ -87,19 +104,19 @@ func Bare(p *Paint, codes []uint8, height int, note, longest string) (*image.RGB
 		led := &l.LEDs[i]
 		px := &l.Pixels[led.Pixel]
 		x, y := at(led.X, led.Y)
-		r, g, b := p.Light(int(led.Pixel), codes)
+		c, lit := shows(int(led.Pixel))
 		cv.DrawCircle(x, y, radius)
 		switch {
 		case px.Missing:
 			cv.SetColor(limit)
 			cv.SetLineWidth(1.5)
 			cv.Stroke()
-		case max(r, g, b) <= 0:
+		case !lit:
 			cv.SetColor(rule)
 			cv.SetLineWidth(1)
 			cv.Stroke()
 		default:
-			cv.SetColor(encoded(r, g, b))
+			cv.SetColor(c)
 			cv.Fill()
 		}
 	}

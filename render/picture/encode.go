@@ -3,6 +3,7 @@ package picture
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"fmt"
 	"hash/crc32"
 	"image"
@@ -21,23 +22,56 @@ func PNG(w io.Writer, img image.Image) error {
 	return enc.Encode(w, img)
 }
 
-// GIF writes an animation that repeats, with one palette of 256 colors for all
-// frames, found by median cut over a sample of them. GIF times are hundredths
-// of a second, so the rate is the nearest that they allow.
+// Frames draws frame i of an animation. What it returns is used until the next
+// call. An error ends the animation.
+type Frames func(i int) (*image.RGBA, error)
+
+// all gives pictures that are there already.
+func all(frames []*image.RGBA) Frames {
+	return func(i int) (*image.RGBA, error) { return frames[i], nil }
+}
+
+// GIF writes an animation that repeats; see GIFOf.
 func GIF(w io.Writer, frames []*image.RGBA, fps float64) error {
-	if len(frames) == 0 {
-		return fmt.Errorf("an animation needs at least 1 frame")
+	return GIFOf(w, len(frames), fps, all(frames))
+}
+
+// Samples is how many frames GIFOf draws twice: first for the palette.
+func Samples(n int) int { return min(n, 8) }
+
+// GIFOf writes an animation of n frames that repeats, with one palette of 256
+// colors for all of them, found by median cut over a sample. GIF times are
+// hundredths of a second, so the rate is the nearest that they allow. It keeps one
+// byte a pixel until the end.
+func GIFOf(w io.Writer, n int, fps float64, frame Frames) error {
+	if n < 1 {
+		return errNoFrames
 	}
-	b := frames[0].Bounds()
-	sample := image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()*min(len(frames), 8)))
-	for i := range min(len(frames), 8) {
-		f := frames[i*len(frames)/min(len(frames), 8)]
+	k := Samples(n)
+	var sample *image.RGBA
+	var b image.Rectangle
+	for i := range k {
+		f, err := frame(i * n / k)
+		if err != nil {
+			return err
+		}
+		if i == 0 {
+			b = f.Bounds()
+			sample = image.NewRGBA(image.Rect(0, 0, b.Dx(), b.Dy()*k))
+		}
 		draw.Draw(sample, image.Rect(0, i*b.Dy(), b.Dx(), (i+1)*b.Dy()), f, f.Bounds().Min, draw.Src)
 	}
 	palette := median.Quantizer(256).Quantize(make(color.Palette, 0, 256), sample)
 	g := &gif.GIF{}
 	elapsed := 0
-	for i, f := range frames {
+	for i := range n {
+		f, err := frame(i)
+		if err != nil {
+			return err
+		}
+		if f.Bounds() != b {
+			return fmt.Errorf("frame %d has another size than frame 0", i)
+		}
 		p := image.NewPaletted(b, palette)
 		draw.FloydSteinberg.Draw(p, b, f, b.Min)
 		until := int(float64(i+1)*100/fps + 0.5)
@@ -48,18 +82,29 @@ func GIF(w io.Writer, frames []*image.RGBA, fps float64) error {
 	return gif.EncodeAll(w, g)
 }
 
+var errNoFrames = errors.New("an animation needs at least 1 frame")
+
 var pngSignature = []byte("\x89PNG\r\n\x1a\n")
 
-// APNG writes an animation that repeats as a PNG with animation chunks (PNG
-// third edition, W3C 2025: acTL, fcTL, fdAT). Viewers without animation show
-// the first frame.
+// APNG writes an animation that repeats; see APNGOf.
 func APNG(w io.Writer, frames []*image.RGBA, fps float64) error {
-	if len(frames) == 0 {
-		return fmt.Errorf("an animation needs at least 1 frame")
+	return APNGOf(w, len(frames), fps, all(frames))
+}
+
+// APNGOf writes an animation of n frames that repeats as a PNG with animation
+// chunks (PNG third edition, W3C 2025: acTL, fcTL, fdAT). Viewers without animation
+// show the first frame. Frames are written as they are drawn.
+func APNGOf(w io.Writer, n int, fps float64, frame Frames) error {
+	if n < 1 {
+		return errNoFrames
 	}
 	a := &chunks{w: w}
 	a.raw(pngSignature)
-	for i, f := range frames {
+	for i := range n {
+		f, err := frame(i)
+		if err != nil {
+			return err
+		}
 		var buf bytes.Buffer
 		if err := PNG(&buf, f); err != nil {
 			return err
@@ -71,7 +116,7 @@ func APNG(w io.Writer, frames []*image.RGBA, fps float64) error {
 		if i == 0 {
 			a.chunk("IHDR", header)
 			var ac [8]byte
-			binary.BigEndian.PutUint32(ac[:], uint32(len(frames)))
+			binary.BigEndian.PutUint32(ac[:], uint32(n))
 			a.chunk("acTL", ac[:])
 			a.first = header
 		}
@@ -86,10 +131,16 @@ func APNG(w io.Writer, frames []*image.RGBA, fps float64) error {
 		a.chunk("fcTL", fc[:])
 		if i == 0 {
 			a.chunk("IDAT", data)
+			if a.err != nil {
+				return a.err
+			}
 			continue
 		}
 		fd := binary.BigEndian.AppendUint32(nil, a.next())
 		a.chunk("fdAT", append(fd, data...))
+		if a.err != nil {
+			return a.err
+		}
 	}
 	a.chunk("IEND", nil)
 	return a.err

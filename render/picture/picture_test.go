@@ -3,11 +3,13 @@ package picture
 import (
 	"bytes"
 	"encoding/binary"
+	"errors"
 	"hash/crc32"
 	"image"
 	"image/color"
 	"image/gif"
 	"image/png"
+	"io"
 	"math"
 	"testing"
 
@@ -272,4 +274,69 @@ func TestTargeted(t *testing.T) {
 	require.Greater(t, sum(2*gap+w+40, head+208), sum(2*gap+w+150, head+208)+200)
 	_, err = Targeted(m, l, s, 0, white, 20, nil)
 	require.ErrorContains(t, err, "100 to 4000")
+}
+
+// Frames that are drawn one by one make the same file as frames that are there, and
+// an error of one ends the animation with it.
+func TestAnimationsFrameByFrame(t *testing.T) {
+	var frames []*image.RGBA
+	for i := range 11 {
+		img := image.NewRGBA(image.Rect(0, 0, 9, 7))
+		for k := range img.Pix {
+			img.Pix[k] = uint8(k*i + 40)
+		}
+		frames = append(frames, img)
+	}
+	broken := errors.New("no more light")
+	for name, w := range map[string]struct {
+		all func(io.Writer, []*image.RGBA, float64) error
+		of  func(io.Writer, int, float64, Frames) error
+	}{"gif": {GIF, GIFOf}, "apng": {APNG, APNGOf}} {
+		var a, b bytes.Buffer
+		require.NoError(t, w.all(&a, frames, 20), name)
+		require.NoError(t, w.of(&b, len(frames), 20, func(i int) (*image.RGBA, error) { return frames[i], nil }), name)
+		require.Equal(t, a.Bytes(), b.Bytes(), name)
+		err := w.of(&b, len(frames), 20, func(i int) (*image.RGBA, error) {
+			if i == 4 {
+				return nil, broken
+			}
+			return frames[i], nil
+		})
+		require.ErrorIs(t, err, broken, name)
+		require.Error(t, w.of(&b, 0, 20, nil), name)
+		asked := 0
+		err = w.of(refuses{}, len(frames), 20, func(i int) (*image.RGBA, error) { asked++; return frames[i], nil })
+		require.Error(t, err, "%s: a file that cannot be written", name)
+		if name == "apng" {
+			require.Equal(t, 1, asked, "nothing is drawn for a file that cannot be written")
+		}
+	}
+}
+
+type refuses struct{}
+
+func (refuses) Write([]byte) (int, error) { return 0, errors.New("the disk is full") }
+
+// What is driven is shown as it is: half a code is half a code, whatever light the
+// die gives.
+func TestDriven(t *testing.T) {
+	_, l := machine()
+	codes := make([]uint8, 27)
+	for i := range l.Pixels {
+		o := l.Pixels[i].Offset
+		codes[o], codes[o+1], codes[o+2] = 10, 200, 90
+	}
+	img, err := Driven(l, codes, 600, "", "")
+	require.NoError(t, err)
+	n := 0
+	for y := range img.Bounds().Dy() {
+		for x := range img.Bounds().Dx() {
+			if img.RGBAAt(x, y) == (color.RGBA{10, 200, 90, 255}) {
+				n++
+			}
+		}
+	}
+	require.Greater(t, n, 20*len(l.Pixels), "every LED has a heart of its codes")
+	_, err = Driven(l, codes, 50, "", "")
+	require.Error(t, err)
 }
