@@ -209,6 +209,7 @@ func readStrip(s *scope) Strip {
 		}
 		var at [2]unit.Length
 		for j, c := range n.items {
+			s.keys[fmt.Sprintf("path[%d][%d]", i, j)] = c.pos
 			at[j] = measure(s, c, fmt.Sprintf("path[%d][%d]", i, j), "70 mm", unit.ParseLength)
 		}
 		p.Path = append(p.Path, at)

@@ -19,6 +19,7 @@ var keyList = [][2]string{
 	{"0", "whole clip"},
 	{"shift and drag", "loop range on the timeline; x takes it away"},
 	{"m", "next strip beside the panel"},
+	{"y", "lay the panel out on a photo, and back"},
 	{"tab", "next control; enter opens, arrows turn it"},
 	{"ctrl z, ctrl y", "undo, redo"},
 	{"ctrl s", "save"},
@@ -31,7 +32,9 @@ var keyList = [][2]string{
 	{"q", "quit"},
 }
 
-func (m *Model) drawHelp(w, h float64) {
+func (m *Model) drawHelp(w, h float64) { m.drawKeys(keyList, w, h) }
+
+func (m *Model) drawKeys(keyList [][2]string, w, h float64) {
 	u := &m.ui
 	tall := float64(len(keyList))*22 + 60
 	b := Rect{w/2 - 280, max(10, h/2-tall/2), 560, tall}
@@ -49,7 +52,7 @@ func (m *Model) drawHelp(w, h float64) {
 // keys takes the keys that no widget took.
 func (m *Model) keys() {
 	u := &m.ui
-	if u.typing() || m.outer {
+	if u.typing() || m.outer || m.board.on && m.board.outer {
 		return
 	}
 	if u.in.Ctrl {
@@ -61,6 +64,10 @@ func (m *Model) keys() {
 		case u.key("s"):
 			m.save()
 		}
+		return
+	}
+	if m.board.on {
+		m.boardKeys()
 		return
 	}
 	for _, k := range u.in.Keys {
@@ -82,6 +89,8 @@ func (m *Model) keyDown(k Key) {
 		m.help, m.picking, m.saver.open = false, "", false
 	case "t":
 		m.otherTheme()
+	case "y":
+		m.toLayout()
 	}
 	if m.stage == nil || m.run.table == nil {
 		return
@@ -161,7 +170,7 @@ func (m *Model) keyDown(k Key) {
 // leave quits, but not with edits that were not saved: it asks once.
 func (m *Model) leave() {
 	const ask = "there are changes that were not saved: ctrl s saves them, q again quits without them"
-	if m.doc.dirty() && m.notice != ask {
+	if m.unsaved() && m.notice != ask {
 		m.notice = ask
 		return
 	}

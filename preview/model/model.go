@@ -45,6 +45,7 @@ type Model struct {
 	took   float64   // seconds from a change to its proof
 	notice string    // one line at the foot
 	outer  bool      // the file was changed outside while edited here
+	board  board     // the layout, in place of the show while it is on
 
 	run      run
 	playing  bool
@@ -110,12 +111,18 @@ func New(o Options, p Prover) (*Model, error) {
 
 // prove asks for a proof of what stands in the window.
 func (m *Model) prove() {
+	if m.board.doc != nil {
+		m.parseBoard()
+	}
 	if m.busy {
 		m.again = true
 		return
 	}
 	m.busy, m.again, m.since = true, false, m.o.Now()
 	src := Sources{Show: m.o.Show, Machine: m.o.Machine, Instead: map[string][]byte{m.o.Show: m.doc.now}}
+	if m.board.doc != nil {
+		src.Instead[m.board.doc.path] = m.board.doc.now
+	}
 	before := m.stage
 	go func() { m.proofs <- m.prover.Prove(src, before) }()
 }
@@ -308,8 +315,13 @@ func (m *Model) setControl(l *Layer, c *script.Control, text string, dragging bo
 	m.prove()
 }
 
-// save writes the show.
+// save writes the show, and the machine where the layout changed it.
 func (m *Model) save() {
+	if m.board.doc != nil && m.board.doc.dirty() {
+		if !m.saveBoard() || !m.doc.dirty() {
+			return
+		}
+	}
 	if !m.doc.dirty() {
 		m.notice = "nothing to save"
 		return
@@ -327,6 +339,7 @@ func (m *Model) save() {
 // FilesChanged looks at the files again: something in the show's folder was
 // written.
 func (m *Model) FilesChanged() {
+	m.boardChanged()
 	changed, outside, err := m.doc.reread()
 	switch {
 	case err != nil:
@@ -386,7 +399,7 @@ func (m *Model) Title() string {
 	if m.stage != nil && m.stage.Show != nil && m.stage.Show.Title != "" {
 		title = m.stage.Show.Title + " - Paneglow"
 	}
-	if m.doc.dirty() {
+	if m.unsaved() {
 		title = "* " + title
 	}
 	return title
@@ -398,6 +411,7 @@ func (m *Model) Update(in Input) (quit bool) {
 	dt := in.Seconds - m.lastTime
 	m.lastTime = in.Seconds
 	m.take()
+	m.takePhotos()
 	select {
 	case <-m.o.Changed:
 		m.FilesChanged()

@@ -39,7 +39,11 @@ func (plainProver) Prove(src Sources, _ *Stage) *Stage {
 	if found.Err() != nil {
 		return st
 	}
-	m, found := show.LoadMachine(filepath.Join(s.Dir, s.MachineFile))
+	file := filepath.Join(s.Dir, s.MachineFile)
+	m, found := show.LoadMachine(file)
+	if text, ok := src.Instead[file]; ok {
+		m, found = show.ParseMachine(file, text)
+	}
 	st.Machine, st.Found = m, append(st.Found, found...)
 	if st.Found.Err() != nil {
 		return st

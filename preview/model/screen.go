@@ -12,6 +12,10 @@ func (m *Model) draw() {
 	u := &m.ui
 	w, h := math.Max(u.in.W, 320), math.Max(u.in.H, 240)
 	u.fill(Rect{0, 0, w, h}, u.theme.Ground, 0)
+	if m.board.on {
+		m.drawBoard(w, h)
+		return
+	}
 	if m.stage == nil {
 		m.drawFirst(w, h)
 		return
@@ -78,6 +82,9 @@ func (m *Model) drawFirst(w, h float64) {
 		return
 	}
 	u.bold("the show cannot be played yet", 24, 40, large, w, u.theme.Limit)
+	if u.button("layout", "lay the panel out", Rect{w - 184, 18, 160, 30}, false) {
+		m.toLayout()
+	}
 	u.scrolled("first", Rect{24, 60, w - 48, h - 80}, func(y float64) float64 {
 		return m.drawChecks(Rect{24, y, w - 60, 0})
 	})
@@ -109,10 +116,14 @@ func (m *Model) drawBar(r Rect) {
 		x += w + 4
 	}
 	x += 8
+	numbers := "numbers and feeds"
+	if r.W < 1100 {
+		numbers = "numbers" // else undo would have no room
+	}
 	for _, b := range []struct {
 		id, label string
 		on        *bool
-	}{{"outlines", "numbers and feeds", &m.outlines}, {"adapted", "eye adapted", &m.adapted}} {
+	}{{"outlines", numbers, &m.outlines}, {"adapted", "eye adapted", &m.adapted}} {
 		w := Measure(b.label, normal, false) + 20
 		if u.button(b.id, b.label, Rect{x, r.Y, w, r.H}, *b.on) {
 			*b.on = !*b.on
@@ -124,13 +135,13 @@ func (m *Model) drawBar(r Rect) {
 	for _, b := range []struct {
 		id, label string
 		do        func()
-	}{{"help", "keys ?", func() { m.help = !m.help }}, {"theme", "theme: " + m.theme.Name, m.otherTheme}, {"picture", "picture", func() { m.saver.open = true }}, {"save", "save", m.save}, {"redo", "redo", m.redo}, {"undo", "undo", m.undo}} {
+	}{{"help", "keys ?", func() { m.help = !m.help }}, {"layout", "layout", m.toLayout}, {"theme", "theme: " + m.theme.Name, m.otherTheme}, {"picture", "picture", func() { m.saver.open = true }}, {"save", "save", m.save}, {"redo", "redo", m.redo}, {"undo", "undo", m.undo}} {
 		w := Measure(b.label, normal, false) + 20
 		right -= w
 		if right < x {
 			break
 		}
-		if u.button(b.id, b.label, Rect{right, r.Y, w, r.H}, b.id == "save" && m.doc.dirty()) {
+		if u.button(b.id, b.label, Rect{right, r.Y, w, r.H}, b.id == "save" && m.unsaved()) {
 			b.do()
 		}
 		right -= 4
@@ -154,13 +165,13 @@ func (m *Model) otherTheme() {
 }
 
 func (m *Model) undo() {
-	if m.doc.undo() {
+	if m.edited().undo() {
 		m.prove()
 	}
 }
 
 func (m *Model) redo() {
-	if m.doc.redo() {
+	if m.edited().redo() {
 		m.prove()
 	}
 }

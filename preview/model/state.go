@@ -28,6 +28,7 @@ type Report struct {
 	Scatter  float64           `json:"scatter_deg"`
 	Room     float64           `json:"room_lx"`
 	Unsaved  bool              `json:"unsaved"`
+	Layout   *BoardReport      `json:"layout,omitempty"` // while the panel is laid out
 	Proving  bool              `json:"proving"`
 	Proof    float64           `json:"proof_ms"` // from the last change to its proof
 	Notice   string            `json:"notice"`
@@ -43,7 +44,7 @@ func (m *Model) Report() Report {
 	r := Report{
 		Show: m.o.Show, Frame: m.frame(), Playing: m.playing, Current: (m.current() + 999) / 1000,
 		Value: m.run.value, Level: m.run.level, View: viewNames[m.view], Theme: m.theme.Name, Room: m.roomLux(),
-		Unsaved: m.doc.dirty(), Proving: m.busy, Proof: 1000 * m.took, Notice: m.notice, Hover: m.hover, Focus: m.focus, Frames: m.frames,
+		Unsaved: m.unsaved(), Layout: m.boardReport(), Proving: m.busy, Proof: 1000 * m.took, Notice: m.notice, Hover: m.hover, Focus: m.focus, Frames: m.frames,
 		Places: m.places, Findings: m.told,
 	}
 	if m.stage != nil && m.run.table != nil {

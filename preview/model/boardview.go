@@ -1,0 +1,440 @@
+package model
+
+import (
+	"fmt"
+	"image/color"
+	"math"
+	"slices"
+
+	"paneglow/anim/show"
+)
+
+// Colours over a photo are the same in both themes: a photo has none. Every line
+// has a dark edge, so that it shows on white steel and on black glass.
+var (
+	overInk    = rgb(0xf4f6f8)
+	overDark   = color.NRGBA{8, 10, 12, 0xd0}
+	overChosen = rgb(0xffc14d)
+	overFeed   = rgb(0x8cc4ff)
+	overBad    = rgb(0xff8172)
+)
+
+const (
+	reachPoint = 10.0 // screen pixels within which a press takes something
+	reachLine  = 9.0
+	catch      = 6.0 // within which a corner catches its neighbour's line
+)
+
+func (b *board) scale() float64 {
+	if b.k > 0 {
+		return b.k
+	}
+	return math.Min((b.canvas.W-90)/float64(b.m.Panel.Size[0]), (b.canvas.H-70)/float64(b.m.Panel.Size[1]))
+}
+
+func (b *board) middle() (x, y float64) {
+	if b.k > 0 {
+		return b.cx, b.cy
+	}
+	return float64(b.m.Panel.Size[0]) / 2, float64(b.m.Panel.Size[1]) / 2
+}
+
+func (b *board) mmX(x float64) float64 {
+	cx, _ := b.middle()
+	return cx + (x-b.canvas.X-b.canvas.W/2)/b.scale()
+}
+
+func (b *board) mmY(y float64) float64 {
+	_, cy := b.middle()
+	return cy - (y-b.canvas.Y-b.canvas.H/2)/b.scale()
+}
+
+func (b *board) screen(p Point) Point {
+	cx, cy := b.middle()
+	k := b.scale()
+	return Point{b.canvas.X + b.canvas.W/2 + (p.X-cx)*k, b.canvas.Y + b.canvas.H/2 - (p.Y-cy)*k}
+}
+
+// zoom keeps a place of the screen where it is.
+func (b *board) zoom(by, x, y float64) {
+	whole := math.Min((b.canvas.W-90)/float64(b.m.Panel.Size[0]), (b.canvas.H-70)/float64(b.m.Panel.Size[1]))
+	k := math.Min(math.Max(b.scale()*by, whole*0.4), 20)
+	mx, my := b.mmX(x), b.mmY(y)
+	b.k = k
+	b.cx = mx - (x-b.canvas.X-b.canvas.W/2)/k
+	b.cy = my + (y-b.canvas.Y-b.canvas.H/2)/k
+}
+
+// drawCanvas draws the panel with what is on it, and takes the pointer.
+func (m *Model) drawCanvas(c Rect) {
+	u, b := &m.ui, &m.board
+	b.canvas = c
+	if b.m.Panel.Size[0] <= 0 || b.m.Panel.Size[1] <= 0 {
+		u.fill(c, u.theme.Sheet, 0)
+		u.text("the panel has no size: mend the machine file first", c.X+c.W/2, c.Y+c.H/2, normal, u.theme.Limit, Center)
+		return
+	}
+	m.canvasHand(c)
+	u.fill(c, u.theme.Sheet, 0)
+	old := u.clip
+	u.clip = &c
+	m.drawBackdrop(c)
+	lower, upper := b.screen(Point{0, 0}), b.screen(Point{float64(b.m.Panel.Size[0]), float64(b.m.Panel.Size[1])})
+	panel := Rect{lower.X, upper.Y, upper.X - lower.X, lower.Y - upper.Y}
+	u.frame(Rect{panel.X - 1, panel.Y - 1, panel.W + 2, panel.H + 2}, overDark, 3)
+	u.frame(panel, overInk, 1)
+	for i := range b.m.Strips {
+		if b.m.Strips[i].Name != b.strip {
+			m.drawStrip(&b.m.Strips[i], false)
+		}
+	}
+	if s, _ := b.chosen(); s != nil {
+		m.drawStrip(s, true)
+	}
+	m.drawCopper()
+	m.drawDraft()
+	m.drawMarks()
+	m.drawRuler(c)
+	u.clip = old
+	u.frame(c, u.theme.Rule, 1)
+	u.outline("layout.panel", c)
+}
+
+func (m *Model) drawBackdrop(c Rect) {
+	u, b := &m.ui, &m.board
+	if b.shot != nil {
+		m.layPhoto(c)
+		if b.laid != nil {
+			p := b.screen(Point{b.laid.box.X, b.laid.box.Y + b.laid.box.H})
+			k := b.scale()
+			u.add(Op{Kind: Picture, X: p.X, Y: p.Y, W: b.laid.box.W * k, H: b.laid.box.H * k, Image: b.laid.image})
+		}
+		u.fill(c, withAlpha(rgb(0x101214), 70), 0)
+		return
+	}
+	// Without a photo, a sheet with lines every 100 mm.
+	w, h := float64(b.m.Panel.Size[0]), float64(b.m.Panel.Size[1])
+	lo, hi := b.screen(Point{0, h}), b.screen(Point{w, 0})
+	u.fill(Rect{lo.X, lo.Y, hi.X - lo.X, hi.Y - lo.Y}, rgb(0x23282f), 0)
+	for x := 100.0; x < w; x += 100 {
+		p := b.screen(Point{x, 0})
+		u.line(p.X, lo.Y, p.X, hi.Y, rgb(0x353c46), 1)
+	}
+	for y := 100.0; y < h; y += 100 {
+		p := b.screen(Point{0, y})
+		u.line(lo.X, p.Y, hi.X, p.Y, rgb(0x353c46), 1)
+	}
+}
+
+// plate writes a word on a dark ground of its own.
+func (m *Model) plate(words string, x, y float64, c color.NRGBA, a Align) {
+	u := &m.ui
+	w := Measure(words, 12, false)
+	left := x - w*float64(a)/2
+	u.fill(Rect{left - 4, y - 12, w + 8, 17}, overDark, 3)
+	u.text(words, x, y+1, 12, c, a)
+}
+
+// drawStrip draws a strip's path, pixels, direction and numbers.
+func (m *Model) drawStrip(s *show.Strip, chosen bool) {
+	u, b := &m.ui, &m.board
+	if len(s.Path) == 0 {
+		return
+	}
+	o := outlineOf(s)
+	var line []Point
+	for _, p := range o {
+		line = append(line, b.screen(p))
+	}
+	c, width := overInk, 2.0
+	if chosen {
+		c, width = overChosen, 3
+	}
+	u.add(Op{Kind: Path, Points: line, Color: overDark, Width: width + 4})
+	u.add(Op{Kind: Path, Points: line, Color: withAlpha(c, 170), Width: width})
+	dots := dotsOf(s, b.m.Part(s.Part))
+	gap := math.Inf(1)
+	if len(dots) > 1 {
+		gap = o.length() * b.scale() / float64(len(dots)-1)
+	}
+	every := 10
+	for float64(every)*gap < 26 && every < 100000 {
+		every *= 10
+	}
+	for i := range dots {
+		m.drawDot(&dots[i], c, gap)
+	}
+	for i := range dots {
+		d := &dots[i]
+		end := d.index == 0 || d.index == len(dots)-1
+		if d.index%every != 0 && !end || end && !chosen {
+			continue // the others' ends are told by name and arrow: corners are crowded
+		}
+		if last := len(dots) - 1; d.index != last && float64(last-d.index)*gap < 18 {
+			continue // the last one's number would stand on it
+		}
+		p, side := b.screen(d.at), b.inward(d)
+		x, y, a := p.X+side.X*13, p.Y+side.Y*15+4, Center
+		switch {
+		case side.X > 0.5:
+			a = Left
+		case side.X < -0.5:
+			a = Right
+		}
+		m.plate(fmt.Sprint(d.index), x, y, c, a)
+	}
+	// The data end: an arrow; where it enters: a bar, and the name.
+	end, way := o.at(math.Inf(1))
+	m.dataEnd(b.screen(end), way, c)
+	start, first := o.at(0)
+	p := b.screen(start)
+	u.line(p.X-first.Y*9, p.Y-first.X*9, p.X+first.Y*9, p.Y+first.X*9, c, 3)
+	m.plate(s.Name, p.X-first.X*22, p.Y+first.Y*24+4, c, Center)
+	if chosen && b.tool == pointTool {
+		m.drawPoints(o)
+	}
+}
+
+// inward is the side of a pixel towards the panel's middle, on the screen.
+func (b *board) inward(d *dot) Point {
+	n := Point{-d.way.Y, d.way.X}
+	w, h := float64(b.m.Panel.Size[0]), float64(b.m.Panel.Size[1])
+	if n.X*(w/2-d.at.X)+n.Y*(h/2-d.at.Y) < 0 {
+		n = Point{-n.X, -n.Y}
+	}
+	return Point{n.X, -n.Y}
+}
+
+// place is where a dot is drawn: hidden pixels stand beside the path, outwards.
+func (b *board) place(d *dot) Point {
+	p := b.screen(d.at)
+	if d.hidden {
+		side := b.inward(d)
+		k := 9 + 11*float64(d.aside)
+		p.X, p.Y = p.X-side.X*k, p.Y-side.Y*k
+	}
+	return p
+}
+
+func (m *Model) drawDot(d *dot, c color.NRGBA, gap float64) {
+	u, b := &m.ui, &m.board
+	p := b.place(d)
+	r := math.Min(math.Max(gap*0.32, 1.6), 5)
+	switch {
+	case d.hidden:
+		q := b.screen(d.at)
+		u.line(q.X, q.Y, p.X, p.Y, withAlpha(overInk, 150), 1)
+		u.fill(Rect{p.X - 5, p.Y - 5, 10, 10}, overDark, 0)
+		u.frame(Rect{p.X - 5, p.Y - 5, 10, 10}, c, 1.5)
+	case d.missing:
+		u.add(Op{Kind: Disc, X: p.X, Y: p.Y, Radius: 6.5, Color: overDark})
+		u.line(p.X-4.5, p.Y-4.5, p.X+4.5, p.Y+4.5, overBad, 2)
+		u.line(p.X-4.5, p.Y+4.5, p.X+4.5, p.Y-4.5, overBad, 2)
+	default:
+		u.add(Op{Kind: Disc, X: p.X, Y: p.Y, Radius: r + 1, Color: overDark})
+		u.add(Op{Kind: Disc, X: p.X, Y: p.Y, Radius: r, Color: c})
+	}
+	tool := b.tool == hiddenTool || b.tool == missingTool || b.tool == feedTool
+	if s, _ := b.chosen(); tool && s != nil && d.index == b.pixel && c == overChosen {
+		u.frame(Rect{p.X - 9, p.Y - 9, 18, 18}, overChosen, 2)
+	}
+}
+
+// dataEnd is an arrow's head at a place, along a way given in millimetres.
+func (m *Model) dataEnd(p, way Point, c color.NRGBA) {
+	x, y := way.X, -way.Y
+	tip := func(far, wide float64) []Point {
+		return []Point{{p.X + x*far, p.Y + y*far}, {p.X - y*wide + x*3, p.Y + x*wide + y*3}, {p.X + y*wide + x*3, p.Y - x*wide + y*3}}
+	}
+	m.ui.add(Op{Kind: Area, Points: tip(23, 11), Color: overDark})
+	m.ui.add(Op{Kind: Area, Points: tip(20, 8), Color: c})
+}
+
+// drawPoints draws what can be dragged: corners as squares, a + in every leg.
+func (m *Model) drawPoints(o outline) {
+	u, b := &m.ui, &m.board
+	for i := 1; i < len(o); i++ {
+		if p, shown := b.plusAt(o, i-1); shown {
+			u.add(Op{Kind: Disc, X: p.X, Y: p.Y, Radius: 8, Color: overDark})
+			u.line(p.X-4, p.Y, p.X+4, p.Y, overChosen, 2)
+			u.line(p.X, p.Y-4, p.X, p.Y+4, overChosen, 2)
+		}
+	}
+	for i, q := range o {
+		p := b.screen(q)
+		r := Rect{p.X - 7, p.Y - 7, 14, 14}
+		u.places[fmt.Sprintf("layout.point.%d", i)] = [4]int{int(r.X), int(r.Y), 14, 14}
+		if i == b.point {
+			u.fill(r, overChosen, 0)
+			u.frame(Rect{r.X - 2, r.Y - 2, 18, 18}, overDark, 2)
+			if b.hold.what == "point" {
+				m.plate(fmt.Sprintf("%s, %s mm", trimmed(q.X), trimmed(q.Y)), p.X, p.Y-22, overChosen, Center)
+			}
+			continue
+		}
+		u.fill(r, overDark, 0)
+		u.frame(r, overChosen, 2)
+	}
+}
+
+// plusAt is where a leg's + stands: beside its middle, so that it covers no
+// pixel; legs too short for one have none.
+func (b *board) plusAt(o outline, leg int) (Point, bool) {
+	p, q := b.screen(o[leg]), b.screen(o[leg+1])
+	l := math.Hypot(q.X-p.X, q.Y-p.Y)
+	if l < 50 {
+		return Point{}, false
+	}
+	mid := dot{at: Point{(o[leg].X + o[leg+1].X) / 2, (o[leg].Y + o[leg+1].Y) / 2}, way: Point{(o[leg+1].X - o[leg].X) / (l / b.scale()), (o[leg+1].Y - o[leg].Y) / (l / b.scale())}}
+	side := b.inward(&mid)
+	return Point{(p.X+q.X)/2 - side.X*16, (p.Y+q.Y)/2 - side.Y*16}, true
+}
+
+// drawCopper draws feeds and joints.
+func (m *Model) drawCopper() {
+	u, b := &m.ui, &m.board
+	for i := range b.m.Joints {
+		p, ok := b.dotAt(b.m.Joints[i].From)
+		q, also := b.dotAt(b.m.Joints[i].To)
+		if ok && also {
+			u.line(p.X, p.Y, q.X, q.Y, overDark, 5)
+			u.line(p.X, p.Y, q.X, q.Y, overFeed, 2)
+		}
+	}
+	for i := range b.m.Feeds {
+		f := &b.m.Feeds[i]
+		p, ok := b.dotAt(show.Place{Strip: f.Strip, Pixel: f.Pixel})
+		if !ok {
+			continue
+		}
+		u.places[fmt.Sprintf("layout.feed.%d", i)] = [4]int{int(p.X) - 7, int(p.Y) - 7, 14, 14}
+		width := 2.0
+		if b.tool == feedTool && i == b.feed {
+			width = 4
+		}
+		u.frame(Rect{p.X - 10, p.Y - 10, 20, 20}, overDark, width+2)
+		u.frame(Rect{p.X - 9, p.Y - 9, 18, 18}, overFeed, width)
+		a, x := Right, p.X-14
+		if p.X < b.canvas.X+60 {
+			a, x = Left, p.X+14
+		}
+		m.plate("feed", x, p.Y+4, overFeed, a)
+	}
+}
+
+// dotAt is where a pixel is on the screen.
+func (b *board) dotAt(at show.Place) (Point, bool) {
+	s := b.m.Strip(at.Strip)
+	if s == nil {
+		return Point{}, false
+	}
+	dots := dotsOf(s, b.m.Part(s.Part))
+	if at.Pixel < 0 || at.Pixel >= len(dots) {
+		return Point{}, false
+	}
+	return b.place(&dots[at.Pixel]), true
+}
+
+// nearDot is the pixel nearest to a place of the screen, within reach.
+func (b *board) nearDot(x, y, reach float64) (at show.Place, found bool) {
+	for i := range b.m.Strips {
+		s := &b.m.Strips[i]
+		dots := dotsOf(s, b.m.Part(s.Part))
+		for k := range dots {
+			p := b.place(&dots[k])
+			if d := math.Hypot(p.X-x, p.Y-y); d < reach {
+				reach, at, found = d, show.Place{Strip: s.Name, Pixel: k}, true
+			}
+		}
+	}
+	return at, found
+}
+
+// drawDraft draws the strip that is being drawn, to the pointer.
+func (m *Model) drawDraft() {
+	u, b := &m.ui, &m.board
+	if b.tool != drawTool || len(b.draft) == 0 {
+		return
+	}
+	line := []Point{}
+	for _, p := range b.draft {
+		line = append(line, b.screen(p))
+	}
+	next := b.draft
+	if b.canvas.Has(u.in.X, u.in.Y) {
+		if q := b.caught(Point{b.mmX(u.in.X), b.mmY(u.in.Y)}, tailOf(b.draft), u.in.Shift); !b.onTail(q) {
+			next = append(slices.Clip(b.draft), q)
+			line = append(line, b.screen(q))
+		}
+	}
+	u.add(Op{Kind: Path, Points: line, Color: overDark, Width: 7})
+	u.add(Op{Kind: Path, Points: line, Color: overChosen, Width: 3})
+	for _, p := range line[:len(b.draft)] {
+		u.fill(Rect{p.X - 6, p.Y - 6, 12, 12}, overChosen, 0)
+	}
+	words := fmt.Sprintf("%.0f mm", next.length())
+	if part := b.m.Part(b.part); part != nil && part.Pitch > 0 && part.LEDsPerPixel > 0 {
+		words += ", " + plural(pixelsIn(next.length(), part), "pixel")
+	}
+	p := line[len(line)-1]
+	m.plate(words, p.X+14, p.Y-12, overChosen, Left)
+}
+
+// drawMarks draws the two points that place the photo.
+func (m *Model) drawMarks() {
+	u, b := &m.ui, &m.board
+	if b.tool != photoTool || b.shot == nil {
+		return
+	}
+	by, _ := b.mapping()
+	cross := func(i int, px Point) {
+		p := b.screen(by.mm(px))
+		for _, w := range []struct {
+			c     color.NRGBA
+			width float64
+		}{{overDark, 5}, {overChosen, 2}} {
+			u.line(p.X-14, p.Y, p.X+14, p.Y, w.c, w.width)
+			u.line(p.X, p.Y-14, p.X, p.Y+14, w.c, w.width)
+		}
+		u.places[fmt.Sprintf("layout.mark.%d", i)] = [4]int{int(p.X) - 7, int(p.Y) - 7, 14, 14}
+		words := fmt.Sprint("mark ", i+1)
+		if i == b.mark && b.marking == 0 {
+			words += ", chosen"
+		}
+		a, x := Left, p.X+16
+		if p.X > b.canvas.X+b.canvas.W*0.55 {
+			a, x = Right, p.X-16
+		}
+		m.plate(words, x, p.Y-10, overChosen, a)
+	}
+	switch {
+	case b.marking == 2:
+		cross(0, b.first.Pixel)
+	case b.marking == 0:
+		for i, k := range b.back.Marks {
+			px := k.Pixel
+			if b.hold.what == "mark" && i == b.mark {
+				px = b.hold.at
+			}
+			cross(i, px)
+		}
+	}
+}
+
+// drawRuler draws a known length, so that one sees whether the photo is to scale.
+func (m *Model) drawRuler(c Rect) {
+	u, b := &m.ui, &m.board
+	mm := 100.0
+	for mm*b.scale() < 40 {
+		mm *= 10
+	}
+	for mm*b.scale() > 300 {
+		mm /= 10
+	}
+	x, y, w := c.X+16, c.Y+c.H-14, mm*b.scale()
+	u.fill(Rect{x - 8, y - 24, w + 16, 32}, overDark, 4)
+	u.line(x, y, x+w, y, overInk, 2)
+	u.line(x, y-5, x, y+3, overInk, 2)
+	u.line(x+w, y-5, x+w, y+3, overInk, 2)
+	u.text(trimmed(mm)+" mm", x+w/2, y-7, 12, overInk, Center)
+}
