@@ -52,7 +52,11 @@ func (m *Model) drawBoardBar(r Rect) {
 		}
 		right -= 4
 	}
-	u.bold("layout of "+filepath.Base(b.doc.path), x, r.Y+19, normal, right-x-8, u.theme.Ink)
+	words, c := "layout of "+filepath.Base(b.doc.path), u.theme.Ink
+	if n := m.boardFound().Count(finding.Error); n > 0 {
+		words, c = words+": "+plural(n, "error"), u.theme.Limit
+	}
+	u.bold(words, x, r.Y+19, normal, right-x-8, c)
 }
 
 // paragraph writes wrapped lines and returns where they end.
@@ -104,6 +108,13 @@ func (m *Model) drawBoardSide(r Rect) float64 {
 		section("the new strip")
 		y = m.drawNewStrip(Rect{r.X, y, r.W, 0}) + 4
 	}
+	photo := func() {
+		section("photo")
+		y = m.drawPhotoSide(Rect{r.X, y, r.W, 0}) + 4
+	}
+	if b.tool == photoTool {
+		photo()
+	}
 	section("strips")
 	ids, labels = nil, nil
 	for i := range b.m.Strips {
@@ -113,8 +124,9 @@ func (m *Model) drawBoardSide(r Rect) float64 {
 		b.strip, b.point, b.pixel, b.sure = labels[i], 0, 0, ""
 	})
 	y = m.drawChosen(Rect{r.X, y, r.W, 0}) + 4
-	section("photo")
-	y = m.drawPhotoSide(Rect{r.X, y, r.W, 0}) + 4
+	if b.tool != photoTool {
+		photo()
+	}
 	section(m.boardVerdict())
 	return m.drawBoardChecks(Rect{r.X, y, r.W, 0})
 }
@@ -280,11 +292,9 @@ func (m *Model) drawPhotoSide(r Rect) float64 {
 		return y
 	}
 	by, known := b.mapping()
-	at := b.cornerMarks()
 	switch {
 	case b.marking > 0:
-		p := at[b.marking-1]
-		y = m.paragraph(fmt.Sprintf("press mark %d on the photo: the point that is at %s, %s mm on the panel", b.marking, trimmed(p.X), trimmed(p.Y))+b.cornerWord(p), Rect{r.X, y - 2, r.W, 0}, true)
+		y = m.paragraph(b.markWord(), Rect{r.X, y - 2, r.W, 0}, true)
 	case known:
 		y = m.paragraph(fmt.Sprintf("%d x %d pixels of %.3f mm, turned by %.1f deg", b.shot.w, b.shot.h, by.scale(), by.turn()), Rect{r.X, y - 2, r.W, 0}, false)
 	default:
@@ -312,6 +322,12 @@ func (m *Model) drawPhotoSide(r Rect) float64 {
 	}
 	u.text("mm", r.X+r.W, y+18, small, u.theme.Pale, Right)
 	return y + 34
+}
+
+// markWord asks for the mark that is awaited.
+func (b *board) markWord() string {
+	p := b.cornerMarks()[b.marking-1]
+	return fmt.Sprintf("press on the photo what is at %s, %s mm on the panel%s", trimmed(p.X), trimmed(p.Y), b.cornerWord(p))
 }
 
 // cornerWord names a corner of the panel.
@@ -419,7 +435,7 @@ var boardKeyList = [][2]string{
 	{"d", "the data runs the other way"},
 	{"drag", "corners, feeds, marks; elsewhere, the sheet"},
 	{"shift and drag", "a corner catches no line"},
-	{"wheel, plus, minus, 0", "zoom; whole panel"},
+	{"wheel, plus, minus", "zoom; 0 shows the whole panel"},
 	{"tab", "next control; enter opens"},
 	{"ctrl z, ctrl y", "undo, redo"},
 	{"ctrl s", "save"},

@@ -83,15 +83,19 @@ func (m *Model) drawCanvas(c Rect) {
 	panel := Rect{lower.X, upper.Y, upper.X - lower.X, lower.Y - upper.Y}
 	u.frame(Rect{panel.X - 1, panel.Y - 1, panel.W + 2, panel.H + 2}, overDark, 3)
 	u.frame(panel, overInk, 1)
-	for i := range b.m.Strips {
-		if b.m.Strips[i].Name != b.strip {
-			m.drawStrip(&b.m.Strips[i], false)
+	if b.marking == 0 { // the photo lies anywhere until it is marked
+		for i := range b.m.Strips {
+			if b.m.Strips[i].Name != b.strip {
+				m.drawStrip(&b.m.Strips[i], false)
+			}
 		}
+		if s, _ := b.chosen(); s != nil {
+			m.drawStrip(s, true)
+		}
+		m.drawCopper()
+	} else {
+		m.plate(b.markWord(), c.X+c.W/2, c.Y+26, overChosen, Center)
 	}
-	if s, _ := b.chosen(); s != nil {
-		m.drawStrip(s, true)
-	}
-	m.drawCopper()
 	m.drawDraft()
 	m.drawMarks()
 	m.drawRuler(c)
