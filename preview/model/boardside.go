@@ -88,8 +88,6 @@ func (m *Model) row(r Rect, ids, labels []string, on func(i int) bool, do func(i
 	return y + 34
 }
 
-func never(int) bool { return false }
-
 // drawBoardSide is the column at the right.
 func (m *Model) drawBoardSide(r Rect) float64 {
 	u, b := &m.ui, &m.board
