@@ -1,6 +1,7 @@
 package model
 
 import (
+	"encoding/json"
 	"image"
 	"image/color"
 	"image/jpeg"
@@ -586,6 +587,38 @@ func TestLayoutOfBrokenMachine(t *testing.T) {
 	w.still()
 	require.NotNil(t, w.stage)
 	require.Equal(t, 26, w.stage.Machine.Strips[1].Pixels)
+}
+
+// A machine file that becomes nonsense outside leaves the window whole: it tells
+// where, changes nothing, and goes on when the file is mended.
+func TestNonsenseMachine(t *testing.T) {
+	w := openLayout(t)
+	good := w.machine()
+	for _, text := range []string{"", "[[strip]\n", "[panel]\nsize = [\"0 mm\", \"0 mm\"]\n", "\x00\xff", "[[strip]]\nname = \"left\"\npixels = 20000\npath = []\n",
+		strings.Replace(good, "leds_per_pixel = 1", "leds_per_pixel = 0", 1), strings.Replace(good, `"60 /m"`, `"0 /m"`, 1)} {
+		require.NoError(t, os.WriteFile(w.board.doc.path, []byte(text), 0o644))
+		w.FilesChanged()
+		w.still()
+		for i := range toolNames {
+			w.takeTool(tool(i))
+			w.in.X, w.in.Y = 300, 300
+			w.in.Wheel = 1
+			w.pressAt(Point{70, 60})
+			for _, k := range []Key{"right", "period", "space", "delete", "i", "d", "pagedown", "plus", "0", "1"} {
+				w.key(k)
+			}
+		}
+		require.NotNil(t, w.told, text)
+		b, err := json.Marshal(w.Report())
+		require.NoError(t, err, text)
+		require.NotEmpty(t, b)
+		w.board.doc.now = []byte(text)
+	}
+	require.NoError(t, os.WriteFile(w.board.doc.path, []byte(good), 0o644))
+	w.FilesChanged()
+	w.still()
+	require.Nil(t, w.told)
+	require.Equal(t, good, w.machine())
 }
 
 // Quitting asks where the machine was changed, also out of the layout.

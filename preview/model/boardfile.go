@@ -79,7 +79,7 @@ type BoardReport struct {
 
 func (m *Model) boardReport() *BoardReport {
 	b := &m.board
-	if !b.on {
+	if !b.on || b.m == nil {
 		return nil
 	}
 	s, part := b.chosen()

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"image/color"
 	"math"
-	"slices"
 
 	"paneglow/anim/show"
 )
@@ -29,7 +28,16 @@ func (b *board) scale() float64 {
 	if b.k > 0 {
 		return b.k
 	}
-	return math.Min((b.canvas.W-90)/float64(b.m.Panel.Size[0]), (b.canvas.H-70)/float64(b.m.Panel.Size[1]))
+	return b.whole()
+}
+
+// whole is the scale at which all of the panel is seen.
+func (b *board) whole() float64 {
+	w, h := float64(b.m.Panel.Size[0]), float64(b.m.Panel.Size[1])
+	if !(w > 0) || !(h > 0) {
+		return 1 // told by the file's check
+	}
+	return math.Max(math.Min((b.canvas.W-90)/w, (b.canvas.H-70)/h), 1e-3)
 }
 
 func (b *board) middle() (x, y float64) {
@@ -57,8 +65,7 @@ func (b *board) screen(p Point) Point {
 
 // zoom keeps a place of the screen where it is.
 func (b *board) zoom(by, x, y float64) {
-	whole := math.Min((b.canvas.W-90)/float64(b.m.Panel.Size[0]), (b.canvas.H-70)/float64(b.m.Panel.Size[1]))
-	k := math.Min(math.Max(b.scale()*by, whole*0.4), 20)
+	k := math.Min(math.Max(b.scale()*by, b.whole()*0.4), 20)
 	mx, my := b.mmX(x), b.mmY(y)
 	b.k = k
 	b.cx = mx - (x-b.canvas.X-b.canvas.W/2)/k
@@ -156,7 +163,7 @@ func (m *Model) drawStrip(s *show.Strip, chosen bool) {
 	}
 	u.add(Op{Kind: Path, Points: line, Color: overDark, Width: width + 4})
 	u.add(Op{Kind: Path, Points: line, Color: withAlpha(c, 170), Width: width})
-	dots := dotsOf(s, b.m.Part(s.Part))
+	dots := b.dots[s.Name]
 	gap := math.Inf(1)
 	if len(dots) > 1 {
 		gap = o.length() * b.scale() / float64(len(dots)-1)
@@ -223,6 +230,9 @@ func (b *board) place(d *dot) Point {
 func (m *Model) drawDot(d *dot, c color.NRGBA, gap float64) {
 	u, b := &m.ui, &m.board
 	p := b.place(d)
+	if p.X < b.canvas.X-20 || p.Y < b.canvas.Y-20 || p.X > b.canvas.X+b.canvas.W+20 || p.Y > b.canvas.Y+b.canvas.H+20 {
+		return
+	}
 	r := math.Min(math.Max(gap*0.32, 1.6), 5)
 	switch {
 	case d.hidden:
@@ -292,153 +302,4 @@ func (b *board) plusAt(o outline, leg int) (Point, bool) {
 	mid := dot{at: Point{(o[leg].X + o[leg+1].X) / 2, (o[leg].Y + o[leg+1].Y) / 2}, way: Point{(o[leg+1].X - o[leg].X) / (l / b.scale()), (o[leg+1].Y - o[leg].Y) / (l / b.scale())}}
 	side := b.inward(&mid)
 	return Point{(p.X+q.X)/2 - side.X*16, (p.Y+q.Y)/2 - side.Y*16}, true
-}
-
-// drawCopper draws feeds and joints.
-func (m *Model) drawCopper() {
-	u, b := &m.ui, &m.board
-	for i := range b.m.Joints {
-		p, ok := b.dotAt(b.m.Joints[i].From)
-		q, also := b.dotAt(b.m.Joints[i].To)
-		if ok && also {
-			u.line(p.X, p.Y, q.X, q.Y, overDark, 5)
-			u.line(p.X, p.Y, q.X, q.Y, overFeed, 2)
-		}
-	}
-	for i := range b.m.Feeds {
-		f := &b.m.Feeds[i]
-		p, ok := b.dotAt(show.Place{Strip: f.Strip, Pixel: f.Pixel})
-		if !ok {
-			continue
-		}
-		u.places[fmt.Sprintf("layout.feed.%d", i)] = [4]int{int(p.X) - 7, int(p.Y) - 7, 14, 14}
-		width := 2.0
-		if b.tool == feedTool && i == b.feed {
-			width = 4
-		}
-		u.frame(Rect{p.X - 10, p.Y - 10, 20, 20}, overDark, width+2)
-		u.frame(Rect{p.X - 9, p.Y - 9, 18, 18}, overFeed, width)
-		a, x := Right, p.X-14
-		if p.X < b.canvas.X+60 {
-			a, x = Left, p.X+14
-		}
-		m.plate("feed", x, p.Y+4, overFeed, a)
-	}
-}
-
-// dotAt is where a pixel is on the screen.
-func (b *board) dotAt(at show.Place) (Point, bool) {
-	s := b.m.Strip(at.Strip)
-	if s == nil {
-		return Point{}, false
-	}
-	dots := dotsOf(s, b.m.Part(s.Part))
-	if at.Pixel < 0 || at.Pixel >= len(dots) {
-		return Point{}, false
-	}
-	return b.place(&dots[at.Pixel]), true
-}
-
-// nearDot is the pixel nearest to a place of the screen, within reach.
-func (b *board) nearDot(x, y, reach float64) (at show.Place, found bool) {
-	for i := range b.m.Strips {
-		s := &b.m.Strips[i]
-		dots := dotsOf(s, b.m.Part(s.Part))
-		for k := range dots {
-			p := b.place(&dots[k])
-			if d := math.Hypot(p.X-x, p.Y-y); d < reach {
-				reach, at, found = d, show.Place{Strip: s.Name, Pixel: k}, true
-			}
-		}
-	}
-	return at, found
-}
-
-// drawDraft draws the strip that is being drawn, to the pointer.
-func (m *Model) drawDraft() {
-	u, b := &m.ui, &m.board
-	if b.tool != drawTool || len(b.draft) == 0 {
-		return
-	}
-	line := []Point{}
-	for _, p := range b.draft {
-		line = append(line, b.screen(p))
-	}
-	next := b.draft
-	if b.canvas.Has(u.in.X, u.in.Y) {
-		if q := b.caught(Point{b.mmX(u.in.X), b.mmY(u.in.Y)}, tailOf(b.draft), u.in.Shift); !b.onTail(q) {
-			next = append(slices.Clip(b.draft), q)
-			line = append(line, b.screen(q))
-		}
-	}
-	u.add(Op{Kind: Path, Points: line, Color: overDark, Width: 7})
-	u.add(Op{Kind: Path, Points: line, Color: overChosen, Width: 3})
-	for _, p := range line[:len(b.draft)] {
-		u.fill(Rect{p.X - 6, p.Y - 6, 12, 12}, overChosen, 0)
-	}
-	words := fmt.Sprintf("%.0f mm", next.length())
-	if part := b.m.Part(b.part); part != nil && part.Pitch > 0 && part.LEDsPerPixel > 0 {
-		words += ", " + plural(pixelsIn(next.length(), part), "pixel")
-	}
-	p := line[len(line)-1]
-	m.plate(words, p.X+14, p.Y-12, overChosen, Left)
-}
-
-// drawMarks draws the two points that place the photo.
-func (m *Model) drawMarks() {
-	u, b := &m.ui, &m.board
-	if b.tool != photoTool || b.shot == nil {
-		return
-	}
-	by, _ := b.mapping()
-	cross := func(i int, px Point) {
-		p := b.screen(by.mm(px))
-		for _, w := range []struct {
-			c     color.NRGBA
-			width float64
-		}{{overDark, 5}, {overChosen, 2}} {
-			u.line(p.X-14, p.Y, p.X+14, p.Y, w.c, w.width)
-			u.line(p.X, p.Y-14, p.X, p.Y+14, w.c, w.width)
-		}
-		u.places[fmt.Sprintf("layout.mark.%d", i)] = [4]int{int(p.X) - 7, int(p.Y) - 7, 14, 14}
-		words := fmt.Sprint("mark ", i+1)
-		if i == b.mark && b.marking == 0 {
-			words += ", chosen"
-		}
-		a, x := Left, p.X+16
-		if p.X > b.canvas.X+b.canvas.W*0.55 {
-			a, x = Right, p.X-16
-		}
-		m.plate(words, x, p.Y-10, overChosen, a)
-	}
-	switch {
-	case b.marking == 2:
-		cross(0, b.first.Pixel)
-	case b.marking == 0:
-		for i, k := range b.back.Marks {
-			px := k.Pixel
-			if b.hold.what == "mark" && i == b.mark {
-				px = b.hold.at
-			}
-			cross(i, px)
-		}
-	}
-}
-
-// drawRuler draws a known length, so that one sees whether the photo is to scale.
-func (m *Model) drawRuler(c Rect) {
-	u, b := &m.ui, &m.board
-	mm := 100.0
-	for mm*b.scale() < 40 {
-		mm *= 10
-	}
-	for mm*b.scale() > 300 {
-		mm /= 10
-	}
-	x, y, w := c.X+16, c.Y+c.H-14, mm*b.scale()
-	u.fill(Rect{x - 8, y - 24, w + 16, 32}, overDark, 4)
-	u.line(x, y, x+w, y, overInk, 2)
-	u.line(x, y-5, x, y+3, overInk, 2)
-	u.line(x+w, y-5, x+w, y+3, overInk, 2)
-	u.text(trimmed(mm)+" mm", x+w/2, y-7, 12, overInk, Center)
 }

@@ -22,7 +22,7 @@ type lightField struct {
 // Light is the panel's light for the Glass op, or nil when no glass is shown.
 func (m *Model) Light() *Light {
 	codes := m.codes()
-	if m.stage == nil || m.view != GlassView || codes == nil {
+	if m.stage == nil || m.view != GlassView || codes == nil || m.board.on {
 		return nil
 	}
 	f := &m.field
