@@ -2,6 +2,7 @@
 # make test   format, vet, staticcheck, tests with the race detector, short fuzzing
 # make bench  measure, print a table, write build/bench.json
 # make preview      build the window, build/paneglow-preview
+# make screenshots  take the pictures of docs/window anew
 
 GO ?= go
 FUZZCOUNT ?= 2000
@@ -9,7 +10,7 @@ FUZZCOUNT ?= 2000
 # The window's tests are built with a tag: they cannot start without a display.
 TAGS = -tags display
 
-.PHONY: demo preview test bench check-format vet staticcheck unit fuzz build
+.PHONY: demo preview screenshots test bench check-format vet staticcheck unit fuzz build
 
 demo: build
 	build/paneglow demo --out build/demo
@@ -22,6 +23,9 @@ preview:
 	@./tools/preview-packages.sh install
 	@mkdir -p build
 	$(GO) build -o build/paneglow-preview ./cmd/paneglow-preview
+
+screenshots: preview
+	$(GO) run ./tools/screenshots
 
 test: check-format vet staticcheck unit fuzz
 

@@ -2,6 +2,7 @@ package model
 
 import (
 	"fmt"
+	"path/filepath"
 	"strings"
 
 	"paneglow/anim/finding"
@@ -46,16 +47,16 @@ func (m *Model) drawChecks(r Rect) float64 {
 			mark, c = "warning", u.theme.Accent
 		}
 		u.fill(Rect{r.X, y + 2, 3, 14}, c, 0)
-		text := mark + ": " + f.Message
+		text := mark + ": " + m.local(f.Message)
 		if f.Where != "" {
-			text = mark + ", " + f.Where + ": " + f.Message
+			text = mark + ", " + m.local(f.Where) + ": " + m.local(f.Message)
 		}
 		for _, line := range wrapped(text, r.W-10, small) {
 			u.text(line, r.X+8, y+13, small, u.theme.Ink, Left)
 			y += 17
 		}
 		if f.Fix != "" {
-			for _, line := range wrapped("→ "+f.Fix, r.W-10, small) {
+			for _, line := range wrapped("→ "+m.local(f.Fix), r.W-10, small) {
 				u.text(line, r.X+8, y+13, small, u.theme.Pale, Left)
 				y += 17
 			}
@@ -63,6 +64,12 @@ func (m *Model) drawChecks(r Rect) float64 {
 		y += 6
 	}
 	return y
+}
+
+// local names files as they are named in the show's folder: its path is long, and
+// the same for all of them.
+func (m *Model) local(s string) string {
+	return strings.ReplaceAll(s, filepath.Dir(m.o.Show)+string(filepath.Separator), "")
 }
 
 // drawFrameLine is the frame on show in figures.

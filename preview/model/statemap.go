@@ -18,15 +18,15 @@ func (m *Model) drawStates(r Rect) float64 {
 	}
 	t := s.Table
 	columns := 3
-	w, h := (r.W-float64(columns-1)*14)/float64(columns), 34.0
+	w, h := (r.W-float64(columns-1)*14)/float64(columns), 44.0
 	place := func(i int) Rect {
-		return Rect{r.X + float64(i%columns)*(w+14), r.Y + 26 + float64(i/columns)*(h+16), w, h}
+		return Rect{r.X + float64(i%columns)*(w+14), r.Y + 26 + float64(i/columns)*(h+10), w, h}
 	}
 	now := m.run.last.State
-	for i := range t.States {
-		if then := t.States[i].Then; then != table.None && then < len(t.States) && t.States[i].AtMost > 0 {
-			m.arrow(place(i), place(then), i == now)
-		}
+	// Arrows of all states would cross each other and the boxes: the others say
+	// what follows them in words.
+	if then, ok := follows(t, now); ok {
+		m.arrow(place(now), place(then))
 	}
 	for i := range t.States {
 		b := place(i)
@@ -45,18 +45,24 @@ func (m *Model) drawStates(r Rect) float64 {
 		if i < 9 {
 			label = fmt.Sprintf("%d  %s", i+1, label)
 		}
-		u.text(fitted(label, b.W-8, normal), b.X+b.W/2, b.Y+b.H/2+5, normal, ink, Center)
+		then, ok := follows(t, i)
+		if !ok {
+			u.text(fitted(label, b.W-8, normal), b.X+b.W/2, b.Y+b.H/2+5, normal, ink, Center)
+		} else {
+			u.text(fitted(label, b.W-8, normal), b.X+b.W/2, b.Y+19, normal, ink, Center)
+			u.text(fitted("then "+t.States[then].Name, b.W-6, small), b.X+b.W/2, b.Y+36, small, ink, Center)
+		}
 		if inside && u.in.Released && u.active == id || u.pressedKey(id) {
 			m.enter(i)
 		}
 	}
 	rows := (len(t.States) + columns - 1) / columns
-	y := r.Y + 26 + float64(rows)*(h+16)
+	y := r.Y + 26 + float64(rows)*(h+10)
 	st := &t.States[now]
 	words := "now " + st.Name + ": " + handOver(st)
-	if st.AtMost > 0 && st.Then != table.None && st.Then < len(t.States) {
+	if then, ok := follows(t, now); ok {
 		left := math.Max(0, float64(st.AtMost)/1000-m.inState())
-		words += fmt.Sprintf(", next %s in %.1f s", t.States[st.Then].Name, left)
+		words += fmt.Sprintf(", next %s in %.1f s", t.States[then].Name, left)
 	} else {
 		words += ", stays until the machine says otherwise"
 	}
@@ -65,6 +71,12 @@ func (m *Model) drawStates(r Rect) float64 {
 		y += 18
 	}
 	return y + 4
+}
+
+// follows is the state that one moves to by itself after its longest stay.
+func follows(t *table.Table, state int) (then int, ok bool) {
+	s := &t.States[state]
+	return s.Then, s.AtMost > 0 && s.Then != table.None && s.Then < len(t.States)
 }
 
 func handOver(st *table.State) string {
@@ -78,12 +90,9 @@ func handOver(st *table.State) string {
 }
 
 // arrow goes from one box to another, ending in a head.
-func (m *Model) arrow(a, b Rect, now bool) {
+func (m *Model) arrow(a, b Rect) {
 	u := &m.ui
-	c, w := u.theme.Rule, 1.5
-	if now {
-		c, w = u.theme.Accent, 2.5
-	}
+	c, w := u.theme.Accent, 2.5
 	x0, y0, x1, y1 := a.X+a.W/2, a.Y+a.H/2, b.X+b.W/2, b.Y+b.H/2
 	// From edge to edge.
 	cut := func(x0, y0, x1, y1 float64, r Rect) (float64, float64) {
