@@ -115,6 +115,9 @@ func (m *Model) drawControl(l *Layer, c *script.Control, r Rect) float64 {
 				m.picking = ""
 			} else {
 				m.picking = id
+				if u.clip != nil && u.within != "" {
+					u.scroll[u.within] += u.clip.Y - y // its picker below it is seen
+				}
 			}
 		}
 		y += 34

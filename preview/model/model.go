@@ -53,38 +53,39 @@ type Model struct {
 	lastTime float64
 	entered  float64 // when the state was entered, in the window's seconds
 
-	view     View
-	outlines bool
-	adapted  bool
-	night    bool // room light: the night's, else the day's
-	room     float64
-	depth    float64 // mm, 0: the machine's
-	scatter  float64 // degrees, 0: the machine's
-	live     *panel.Live
-	liveOf   *Stage
-	field    lightField
-	main     string // strip beside the panel
-	axis     axis
-	zoomFrom float64
-	zoomTo   float64
-	loopFrom int
-	loopTo   int
-	images   []lapImage
-	picking  string
-	hue      float64
-	planeImg *Image
-	planeHue float64
-	planeOf  *Stage
-	onePixel *onePixel
-	oneOf    *Stage
-	help     bool
-	quit     bool
-	frames   int
-	loadAt   int
-	released map[string]bool // clips over the flash limit that may play
-	saver    saver
-	memory   memory
-	sink     *feed
+	view      View
+	outlines  bool
+	adapted   bool
+	night     bool // room light: the night's, else the day's
+	room      float64
+	depth     float64 // mm, 0: the machine's
+	scatter   float64 // degrees, 0: the machine's
+	live      *panel.Live
+	liveOf    *Stage
+	field     lightField
+	main      string // strip beside the panel
+	axis      axis
+	zoomFrom  float64
+	zoomTo    float64
+	loopFrom  int
+	loopTo    int
+	images    []lapImage
+	picking   string
+	hue       float64
+	planeImg  *Image
+	planeHue  float64
+	planeEdge []Point // of what the LEDs can make, in shares of the plane
+	planeOf   *Stage
+	onePixel  *onePixel
+	oneOf     *Stage
+	help      bool
+	quit      bool
+	frames    int
+	loadAt    int
+	released  map[string]bool // clips over the flash limit that may play
+	saver     saver
+	memory    memory
+	sink      *feed
 }
 
 // New opens a show. The first proof begins at once; the window shows what it
@@ -426,6 +427,8 @@ func (m *Model) Update(in Input) (quit bool) {
 			m.refuseFlashes()
 		}
 		m.loop()
+	} else {
+		m.entered += dt // the machine's time stands still, too
 	}
 	m.feedSink()
 	m.pictureArrived()

@@ -29,6 +29,15 @@ func (m *Model) drawPicker(id, now string, r Rect, set func(text string, draggin
 	m.hue = h
 	plane := Rect{r.X, r.Y, r.W, 120}
 	u.add(Op{Kind: Picture, X: plane.X, Y: plane.Y, W: plane.W, H: plane.H, Image: m.plane(h)})
+	// Where the LEDs end, white on black: it is seen on every color.
+	var edge []Point
+	for _, p := range m.planeEdge {
+		edge = append(edge, Point{plane.X + p.X*plane.W, plane.Y + p.Y*plane.H})
+	}
+	if len(edge) > 1 {
+		u.add(Op{Kind: Path, Points: edge, Color: rgb(0x000000), Width: 3})
+		u.add(Op{Kind: Path, Points: edge, Color: rgb(0xffffff), Width: 1.2})
+	}
 	u.frame(plane, u.theme.Rule, 1)
 	u.hit(id+".plane", plane)
 	changed, dragging := false, false
@@ -70,17 +79,25 @@ func (m *Model) plane(h float64) *Image {
 		version = m.planeImg.Version + 1
 	}
 	img := &Image{W: w, H: hh, Pix: make([]uint8, 4*w*hh), Version: version, Smooth: true}
+	m.planeEdge = m.planeEdge[:0]
 	for y := range hh {
+		edge := -1 // first column that the LEDs cannot make
 		for x := range w {
 			l, ch := 1-(float64(y)+0.5)/hh, (float64(x)+0.5)/w*mostChroma
 			c := color.Color{Space: color.OKLCH, C: [3]float64{l, ch, h}, Alpha: 1}
 			q := c.RGB8()
 			_, inside := m.costOf(c.Light())
+			if !inside && edge < 0 {
+				edge = x
+			}
 			if !inside && (x+y)%3 == 0 {
 				q = [3]uint8{q[0] / 3, q[1] / 3, q[2] / 3}
 			}
 			o := 4 * (y*w + x)
 			img.Pix[o], img.Pix[o+1], img.Pix[o+2], img.Pix[o+3] = q[0], q[1], q[2], 255
+		}
+		if edge >= 0 {
+			m.planeEdge = append(m.planeEdge, Point{float64(edge) / w, (float64(y) + 0.5) / hh})
 		}
 	}
 	m.planeImg, m.planeHue, m.planeOf = img, h, m.stage

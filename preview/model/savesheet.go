@@ -18,7 +18,7 @@ func (m *Model) drawSaver(w, h float64) {
 	u.fill(b, u.theme.Sheet, 8)
 	u.frame(b, u.theme.Rule, 1)
 	u.bold("save a picture of the panel", b.X+20, b.Y+34, large, b.W-40, u.theme.Ink)
-	words := fmt.Sprintf("%s of state %s, as it is seen now, into the folder %s beside the show. Nothing is overwritten.", viewNames[m.view], m.State(), picturesIn)
+	words := fmt.Sprintf("The view %q of state %s, as it is seen now. It goes into the folder %s beside the show; nothing is overwritten.", viewNames[m.view], m.State(), picturesIn)
 	y := b.Y + 60
 	for _, line := range wrapped(words, b.W-40, small) {
 		u.text(line, b.X+20, y, small, u.theme.Pale, Left)

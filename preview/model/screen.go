@@ -222,6 +222,9 @@ func (m *Model) drawSide(r Rect) {
 	y = m.drawMachine(Rect{r.X, y + 2, r.W, 0}) + 6
 	rest := r.Y + r.H - y
 	controls := rest * 0.55
+	if m.picking != "" {
+		controls = math.Max(controls, math.Min(rest*0.75, 280)) // the whole picker
+	}
 	u.line(r.X, y-2, r.X+r.W, y-2, u.theme.Rule, 1)
 	u.bold("controls of clip "+m.clipName(), r.X, y+16, normal, r.W, u.theme.Ink)
 	u.scrolled("controls", Rect{r.X, y + 24, r.W, controls - 28}, func(top float64) float64 {
@@ -239,7 +242,7 @@ func (m *Model) drawSide(r Rect) {
 func (m *Model) verdict() string {
 	switch {
 	case m.told != nil:
-		return fmt.Sprintf("checks: %s, the last good show goes on", plural(m.told.Count(finding.Error), "error"))
+		return fmt.Sprintf("%s; the last good show goes on", plural(m.told.Count(finding.Error), "error"))
 	case m.busy:
 		return "checks: proving …"
 	}

@@ -23,11 +23,8 @@ func (m *Model) drawStates(r Rect) float64 {
 		return Rect{r.X + float64(i%columns)*(w+14), r.Y + 26 + float64(i/columns)*(h+10), w, h}
 	}
 	now := m.run.last.State
-	// Arrows of all states would cross each other and the boxes: the others say
-	// what follows them in words.
-	if then, ok := follows(t, now); ok {
-		m.arrow(place(now), place(then))
-	}
+	next, timed := follows(t, now)
+	left := math.Max(0, float64(t.States[now].AtMost)/1000-m.inState())
 	for i := range t.States {
 		b := place(i)
 		id := "state." + t.States[i].Name
@@ -45,12 +42,22 @@ func (m *Model) drawStates(r Rect) float64 {
 		if i < 9 {
 			label = fmt.Sprintf("%d  %s", i+1, label)
 		}
+		// Arrows would cross each other and the boxes: what follows is told in words,
+		// and what comes next has an edge.
 		then, ok := follows(t, i)
-		if !ok {
+		words := ""
+		switch {
+		case timed && i == next && i != now:
+			words = fmt.Sprintf("next, %.0f s", math.Ceil(left))
+			u.frame(Rect{b.X - 1, b.Y - 1, b.W + 2, b.H + 2}, u.theme.Accent, 2)
+		case ok:
+			words = "then " + t.States[then].Name
+		}
+		if words == "" {
 			u.text(fitted(label, b.W-8, normal), b.X+b.W/2, b.Y+b.H/2+5, normal, ink, Center)
 		} else {
 			u.text(fitted(label, b.W-8, normal), b.X+b.W/2, b.Y+19, normal, ink, Center)
-			u.text(fitted("then "+t.States[then].Name, b.W-6, small), b.X+b.W/2, b.Y+36, small, ink, Center)
+			u.text(fitted(words, b.W-6, small), b.X+b.W/2, b.Y+36, small, ink, Center)
 		}
 		if inside && u.in.Released && u.active == id || u.pressedKey(id) {
 			m.enter(i)
@@ -60,9 +67,8 @@ func (m *Model) drawStates(r Rect) float64 {
 	y := r.Y + 26 + float64(rows)*(h+10)
 	st := &t.States[now]
 	words := "now " + st.Name + ": " + handOver(st)
-	if then, ok := follows(t, now); ok {
-		left := math.Max(0, float64(st.AtMost)/1000-m.inState())
-		words += fmt.Sprintf(", next %s in %.1f s", t.States[then].Name, left)
+	if timed {
+		words += fmt.Sprintf(", next %s in %.1f s", t.States[next].Name, left)
 	} else {
 		words += ", stays until the machine says otherwise"
 	}
@@ -87,37 +93,6 @@ func handOver(st *table.State) string {
 		return "entered when the last clip has ended"
 	}
 	return "entered by a cut"
-}
-
-// arrow goes from one box to another, ending in a head.
-func (m *Model) arrow(a, b Rect) {
-	u := &m.ui
-	c, w := u.theme.Accent, 2.5
-	x0, y0, x1, y1 := a.X+a.W/2, a.Y+a.H/2, b.X+b.W/2, b.Y+b.H/2
-	// From edge to edge.
-	cut := func(x0, y0, x1, y1 float64, r Rect) (float64, float64) {
-		dx, dy := x1-x0, y1-y0
-		k := 1.0
-		if dx != 0 {
-			k = math.Min(k, (r.W/2+5)/math.Abs(dx))
-		}
-		if dy != 0 {
-			k2 := (r.H/2 + 5) / math.Abs(dy)
-			if dx == 0 || k2 < k {
-				k = math.Min(1, k2)
-			}
-		}
-		return x0 + dx*k, y0 + dy*k
-	}
-	sx, sy := cut(x0, y0, x1, y1, a)
-	ex, ey := cut(x1, y1, x0, y0, b)
-	u.line(sx, sy, ex, ey, c, w)
-	d := math.Hypot(ex-sx, ey-sy)
-	if d == 0 {
-		return
-	}
-	dx, dy := (ex-sx)/d, (ey-sy)/d
-	u.add(Op{Kind: Area, Color: c, Points: []Point{{ex, ey}, {ex - 9*dx + 5*dy, ey - 9*dy - 5*dx}, {ex - 9*dx - 5*dy, ey - 9*dy + 5*dx}}})
 }
 
 // drawMachine draws what is switched by hand: loads, a value, the level of the
@@ -155,7 +130,8 @@ func (m *Model) drawMachine(r Rect) float64 {
 		}
 		y += 40
 	}
-	v := u.slider("level", "level of the night", fmt.Sprintf("%d %%", m.run.level/10), Rect{r.X, y, r.W*0.6 - 8, 36}, float64(m.run.level), 0, 1000, 10)
+	const wide = 132.0 // of the button beside it
+	v := u.slider("level", "night level", fmt.Sprintf("%d %%", m.run.level/10), Rect{r.X, y, r.W - wide - 16, 36}, float64(m.run.level), 0, 1000, 10)
 	if int(v) != m.run.level {
 		m.setLevel(int(v))
 	}
@@ -163,7 +139,7 @@ func (m *Model) drawMachine(r Rect) float64 {
 	if m.run.silent {
 		label = "computer silent"
 	}
-	if u.button("host", label, Rect{r.X + r.W*0.6 + 8, y + 8, r.W*0.4 - 8, 28}, m.run.silent) {
+	if u.button("host", label, Rect{r.X + r.W - wide, y + 8, wide, 28}, m.run.silent) {
 		m.run.silent = !m.run.silent
 	}
 	return y + 44

@@ -37,10 +37,13 @@ func (m *Model) drawVessel(r Rect) {
 	u.fill(box, u.theme.Ground, 0)
 	y := box.Y + box.H
 	h := func(ua float64) float64 { return math.Min(ua/full, 1) * box.H }
+	free := math.Inf(1) // the lowest line that no label has taken
 	label := func(words string, top, height float64) {
 		// Two lines where they fit: what it is, how much.
 		name, much, _ := strings.Cut(words, "|")
 		x, y := box.X+box.W+10, math.Min(math.Max(top+height/2, box.Y+26), box.Y+box.H-16)
+		y = math.Min(y, free)
+		free = y - 34
 		u.text(fitted(name, r.X+r.W-x, small), x, y, small, u.theme.Ink, Left)
 		u.text(much, x, y+15, small, u.theme.Pale, Left)
 	}
@@ -54,7 +57,11 @@ func (m *Model) drawVessel(r Rect) {
 	if k := h(reserve); k > 1 {
 		y -= k
 		u.add(Op{Kind: Hatch, X: box.X, Y: y, W: box.W, H: k, Color: u.theme.Load, Width: 1})
-		label("for a start|"+amps(int64(reserve)), y, k)
+		why := "for a start|"
+		if lap := m.lap(); lap != nil && m.run.last.Budget < lap.Budget-1000 {
+			why = "budget climbs|" // back to the state's, after a start or at the beginning
+		}
+		label(why+amps(int64(reserve)), y, k)
 	}
 	base := y
 	k := h(draws)

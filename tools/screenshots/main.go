@@ -1,7 +1,7 @@
 // Command screenshots takes the pictures of docs/window: it opens the built window
 // with the demo on displays of its own (Xvfb), brings it to each view by keys and
 // clicks as a person does (xdotool), and keeps what is on the screen (ImageMagick's
-// import) with 256 colors.
+// import).
 //
 // It ends with an error when a view does not come up, or when a picture is larger
 // than the documentation should carry.
@@ -32,22 +32,22 @@ var views = []picture{
 		return w.all(w.press("state.turning"), w.until("state", "turning"), w.pause(1500), w.still(40))
 	}},
 	{"color-picker", "1280x800", false, func(w *window) error {
-		return w.all(w.press("state.waiting"), w.until("state", "waiting"), w.still(30), w.openColor())
+		return w.all(w.press("state.service"), w.until("state", "service"), w.pause(4000), w.still(120), w.openColor())
 	}},
 	{"numbers-and-feeds", "1280x800", true, func(w *window) error {
 		return w.all(w.press("state.wake"), w.until("state", "wake"), w.still(20), w.key("g"), w.until("view", "bare LEDs"), w.key("o"))
 	}},
 	{"adapted-night", "1024x700", false, func(w *window) error {
-		return w.all(w.key("a"), w.still(60))
+		return w.all(w.pause(4000), w.key("a"), w.still(60))
 	}},
 	{"drive", "1024x700", true, func(w *window) error {
 		return w.all(w.press("state.service"), w.until("state", "service"), w.still(120), w.key("g"), w.key("g"), w.until("view", "drive"))
 	}},
 	{"keys", "1024x700", true, func(w *window) error {
-		return w.all(w.still(20), w.key("shift+slash"))
+		return w.all(w.pause(4000), w.still(20), w.key("shift+slash"))
 	}},
 	{"checks-error", "1024x700", false, func(w *window) error {
-		return w.all(w.still(20), w.spoil(), w.told())
+		return w.all(w.pause(4000), w.still(20), w.spoil(), w.told())
 	}},
 	{"save-a-picture", "1024x700", true, func(w *window) error {
 		return w.all(w.press("state.take"), w.until("state", "take"), w.still(10), w.press("picture"))

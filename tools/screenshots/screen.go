@@ -97,7 +97,8 @@ func (s *screen) open(preview string, flags []string, state, show string) (*wind
 	return w, nil
 }
 
-// keep writes what is on the screen as a PNG of 256 colors and gives its size.
+// keep writes what is on the screen as a PNG, of 256 colors where it would be too
+// large otherwise, and gives its size.
 func (s *screen) keep(file string) (int, error) {
 	dir, err := os.MkdirTemp("", "screen")
 	if err != nil {
@@ -116,18 +117,38 @@ func (s *screen) keep(file string) (int, error) {
 	if err != nil {
 		return 0, err
 	}
+	best := &png.Encoder{CompressionLevel: png.BestCompression}
+	var out bytes.Buffer
+	if err := best.Encode(&out, opaque(img)); err != nil {
+		return 0, err
+	}
+	if out.Len() <= mostBytes {
+		return out.Len(), write(file, out.Bytes())
+	}
+	out.Reset()
 	palette := median.Quantizer(256).Quantize(make(color.Palette, 0, 256), img)
 	p := image.NewPaletted(img.Bounds(), palette)
 	draw.Draw(p, p.Rect, img, img.Bounds().Min, draw.Src)
-	var out bytes.Buffer
-	if err := (&png.Encoder{CompressionLevel: png.BestCompression}).Encode(&out, p); err != nil {
+	if err := best.Encode(&out, p); err != nil {
 		return 0, err
 	}
+	return out.Len(), write(file, out.Bytes())
+}
+
+// opaque is a picture in 24 bits.
+func opaque(img image.Image) *image.RGBA {
+	out := image.NewRGBA(img.Bounds())
+	draw.Draw(out, out.Rect, img, img.Bounds().Min, draw.Src)
+	return out
+}
+
+// write puts a file beside and renames it.
+func write(file string, b []byte) error {
 	next := file + ".next"
-	if err := os.WriteFile(next, out.Bytes(), 0o644); err != nil {
-		return 0, err
+	if err := os.WriteFile(next, b, 0o644); err != nil {
+		return err
 	}
-	return out.Len(), os.Rename(next, file)
+	return os.Rename(next, file)
 }
 
 // patience is how long a view may take.
