@@ -96,7 +96,8 @@ func (m *Model) plane(h float64) *Image {
 			o := 4 * (y*w + x)
 			img.Pix[o], img.Pix[o+1], img.Pix[o+2], img.Pix[o+3] = q[0], q[1], q[2], 255
 		}
-		if edge >= 0 {
+		// Darker than that, what the LEDs miss is less than half a code.
+		if edge >= 0 && float64(y) < 0.75*hh {
 			m.planeEdge = append(m.planeEdge, Point{float64(edge) / w, (float64(y) + 0.5) / hh})
 		}
 	}

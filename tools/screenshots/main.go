@@ -31,7 +31,7 @@ var views = []picture{
 	{"turning-glass", "1280x800", false, func(w *window) error {
 		return w.all(w.press("state.turning"), w.until("state", "turning"), w.pause(1500), w.still(40))
 	}},
-	{"color-picker", "1280x800", false, func(w *window) error {
+	{"color-picker", "1024x700", false, func(w *window) error {
 		return w.all(w.press("state.service"), w.until("state", "service"), w.pause(4000), w.still(120), w.openColor())
 	}},
 	{"numbers-and-feeds", "1280x800", true, func(w *window) error {

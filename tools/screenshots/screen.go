@@ -20,7 +20,6 @@ import (
 // screen is a display of its own.
 type screen struct {
 	name   string
-	config string
 	server *exec.Cmd
 }
 
