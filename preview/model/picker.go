@@ -28,6 +28,10 @@ func (m *Model) drawPicker(id, now string, r Rect, set func(text string, draggin
 	}
 	m.hue = h
 	plane := Rect{r.X, r.Y, r.W, 120}
+	if u.clip != nil {
+		// Its name, hue and current are to be seen with it in a low window, too.
+		plane.H = math.Max(60, math.Min(plane.H, u.clip.H-104))
+	}
 	u.add(Op{Kind: Picture, X: plane.X, Y: plane.Y, W: plane.W, H: plane.H, Image: m.plane(h)})
 	// Where the LEDs end, white on black: it is seen on every color.
 	var edge []Point

@@ -223,7 +223,7 @@ func (m *Model) drawSide(r Rect) {
 	rest := r.Y + r.H - y
 	controls := rest * 0.55
 	if m.picking != "" {
-		controls = math.Max(controls, math.Min(rest*0.75, 280)) // the whole picker
+		controls = math.Max(controls, math.Min(rest-50, 280)) // the whole picker
 	}
 	u.line(r.X, y-2, r.X+r.W, y-2, u.theme.Rule, 1)
 	u.bold("controls of clip "+m.clipName(), r.X, y+16, normal, r.W, u.theme.Ink)
