@@ -31,21 +31,31 @@ type window struct {
 
 // seen is what the state file tells that tests ask for.
 type seen struct {
-	State    string            `json:"state"`
-	Clip     string            `json:"clip"`
-	Frame    int               `json:"frame"`
-	Frames   int               `json:"frames"`
-	Playing  bool              `json:"playing"`
-	Current  int64             `json:"current_mA"`
-	Budget   int64             `json:"budget_mA"`
-	Loads    []string          `json:"loads"`
-	View     string            `json:"view"`
-	Theme    string            `json:"theme"`
-	Depth    float64           `json:"depth_mm"`
-	Unsaved  bool              `json:"unsaved"`
-	Proving  bool              `json:"proving"`
-	Proof    float64           `json:"proof_ms"`
-	Notice   string            `json:"notice"`
+	State   string   `json:"state"`
+	Clip    string   `json:"clip"`
+	Frame   int      `json:"frame"`
+	Frames  int      `json:"frames"`
+	Playing bool     `json:"playing"`
+	Current int64    `json:"current_mA"`
+	Budget  int64    `json:"budget_mA"`
+	Loads   []string `json:"loads"`
+	View    string   `json:"view"`
+	Theme   string   `json:"theme"`
+	Depth   float64  `json:"depth_mm"`
+	Unsaved bool     `json:"unsaved"`
+	Proving bool     `json:"proving"`
+	Proof   float64  `json:"proof_ms"`
+	Notice  string   `json:"notice"`
+	Layout  *struct {
+		Strip   string   `json:"strip"`
+		Photo   string   `json:"photo"`
+		Marks   int      `json:"marks"`
+		Marking int      `json:"marking"`
+		Reading string   `json:"reading"`
+		Scale   float64  `json:"screen_per_mm"`
+		Fits    bool     `json:"fits"`
+		Found   []string `json:"found"`
+	} `json:"layout"`
 	Places   map[string][4]int `json:"places"`
 	Findings []struct {
 		Code    string `json:"code"`

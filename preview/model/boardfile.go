@@ -70,6 +70,7 @@ type BoardReport struct {
 	Pixel   int      `json:"pixel"`
 	Photo   string   `json:"photo"`
 	Marks   int      `json:"marks"`
+	Marking int      `json:"marking"` // the mark that the next press sets; 0: none
 	Trouble string   `json:"trouble"`
 	Reading string   `json:"reading"`
 	Scale   float64  `json:"screen_per_mm"`
@@ -85,7 +86,7 @@ func (m *Model) boardReport() *BoardReport {
 	s, part := b.chosen()
 	r := &BoardReport{
 		Machine: b.doc.path, Tool: toolNames[b.tool], Strip: b.strip, Point: b.point, Pixel: b.pixel,
-		Photo: b.back.Photo, Marks: len(b.back.Marks), Trouble: b.trouble, Reading: b.reading, Scale: b.scale(),
+		Photo: b.back.Photo, Marks: len(b.back.Marks), Marking: b.marking, Trouble: b.trouble, Reading: b.reading, Scale: b.scale(),
 		Fits: s != nil && fitOf(s, part).holds(),
 	}
 	for _, f := range b.found {

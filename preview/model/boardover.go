@@ -120,7 +120,7 @@ func (m *Model) drawMarks() {
 		if p.X > b.canvas.X+b.canvas.W*0.55 {
 			a, x = Right, p.X-16
 		}
-		m.plate(words, x, p.Y-10, overChosen, a)
+		m.plate(words, x, p.Y+20, overChosen, a)
 	}
 	switch {
 	case b.marking == 2:
