@@ -228,7 +228,7 @@ func (m *Model) follows() bool {
 
 // frame is the frame on show in the timeline.
 func (m *Model) frame() int {
-	if !m.playing {
+	if m.still() {
 		return m.scrubbed
 	}
 	if m.clipIndex() == m.run.last.Clip {
@@ -239,7 +239,7 @@ func (m *Model) frame() int {
 
 // codes is what the panel shows.
 func (m *Model) codes() []uint8 {
-	if lap := m.lap(); !m.playing && lap != nil && m.scrubbed < len(lap.Frames) {
+	if lap := m.lap(); m.still() && lap != nil && m.scrubbed < len(lap.Frames) {
 		return lap.Frames[m.scrubbed]
 	}
 	return m.run.codes
@@ -247,7 +247,7 @@ func (m *Model) codes() []uint8 {
 
 // current is what it draws, microamperes.
 func (m *Model) current() int64 {
-	if lap := m.lap(); !m.playing && lap != nil && m.scrubbed < len(lap.Current) {
+	if lap := m.lap(); m.still() && lap != nil && m.scrubbed < len(lap.Current) {
 		return lap.Current[m.scrubbed]
 	}
 	return m.run.last.Current
@@ -447,20 +447,22 @@ func (m *Model) Update(in Input) (quit bool) {
 	return m.quit
 }
 
-// loop keeps a loop range: the player goes on, the range is shown frame by frame.
+// looping tells that a loop range is played: frames of the lap, which is what the
+// player would latch; the player itself cannot seek, and goes on beneath.
+func (m *Model) looping() bool { return m.playing && m.loopFrom != m.loopTo && m.lap() != nil }
+
+// loop finds the frame of a loop range that is due.
 func (m *Model) loop() {
-	lo, hi := min(m.loopFrom, m.loopTo), max(m.loopFrom, m.loopTo)
-	if lo == hi {
+	if !m.looping() {
 		return
 	}
-	if f := m.run.last.Frame; f < lo || f > hi {
-		// The player cannot seek; a lap is what it would latch.
-		fps := float64(m.run.table.FPS)
-		m.scrubLoop(lo + int(math.Mod(m.lastTime*fps, float64(hi-lo+1))))
-	}
+	last := len(m.lap().Frames) - 1
+	lo, hi := min(m.loopFrom, m.loopTo, last), min(max(m.loopFrom, m.loopTo), last)
+	m.scrubbed = lo + int(math.Mod(m.lastTime*float64(m.run.table.FPS), float64(hi-lo+1)))
 }
 
-func (m *Model) scrubLoop(frame int) { m.scrubbed = frame }
+// still tells that a frame of the lap shows, not what the player latches.
+func (m *Model) still() bool { return !m.playing || m.looping() }
 
 // Draw is the list of the last Update.
 func (m *Model) Draw() *List {

@@ -437,3 +437,28 @@ func TestSilentHost(t *testing.T) {
 	w.tick(7)
 	require.Equal(t, "rest", w.State())
 }
+
+// A loop range plays its frames over and over, until x takes it away.
+func TestLoopRange(t *testing.T) {
+	w := openDemo(t, plainProver{})
+	w.in.Shift = true
+	w.drag("timeline", 0.25, 0.5)
+	w.in.Shift = false
+	n := len(w.lap().Frames)
+	require.InDelta(t, n/4, w.loopFrom, 4)
+	require.InDelta(t, n/2, w.loopTo, 4)
+	require.True(t, w.playing)
+	seen := map[int]bool{}
+	for range int(60 * (float64(n)/160 + 1)) { // longer than the range lasts
+		w.frame1()
+		f := w.frame()
+		require.True(t, f >= w.loopFrom && f <= w.loopTo, "frame %d of %d to %d", f, w.loopFrom, w.loopTo)
+		require.Equal(t, w.lap().Frames[f], w.codes())
+		seen[f] = true
+	}
+	require.Greater(t, len(seen), (w.loopTo-w.loopFrom)*9/10, "all of the range")
+	w.key("x")
+	w.tick(0.2)
+	require.False(t, w.looping())
+	require.Equal(t, w.run.codes, w.codes())
+}
