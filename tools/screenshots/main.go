@@ -49,6 +49,9 @@ var views = []picture{
 	{"checks-error", "1024x700", false, func(w *window) error {
 		return w.all(w.pause(4000), w.still(20), w.spoil(), w.told())
 	}},
+	{"layout", "1280x800", false, func(w *window) error {
+		return w.all(w.pause(4000), w.still(20), w.key("y"), w.key("period"), w.pause(500))
+	}},
 	{"save-a-picture", "1024x700", true, func(w *window) error {
 		return w.all(w.press("state.take"), w.until("state", "take"), w.still(10), w.press("picture"))
 	}},
