@@ -7,6 +7,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -31,7 +32,11 @@ func demo(t testing.TB) string {
 // opened is the window with a copy of the demo, proved and playing.
 func opened(t testing.TB, flags ...string) (w *window, dir string) {
 	t.Helper()
-	d := newDisplay(t, "1280x800")
+	return openedOn(t, newDisplay(t, "1280x800"), flags...)
+}
+
+func openedOn(t testing.TB, d *display, flags ...string) (w *window, dir string) {
+	t.Helper()
 	dir = demo(t)
 	w = open(t, d, dir, flags...)
 	w.wait("the show", func(s seen) bool { return s.State == "rest" && !s.Proving })
@@ -162,32 +167,60 @@ func TestControlIsSavedInPlace(t *testing.T) {
 	require.Equal(t, string(before), string(now))
 }
 
+// Numbers are typed into a control's field, with their unit; what is none is refused
+// in words.
+func TestNumbersAreTyped(t *testing.T) {
+	w, dir := opened(t)
+	field := func(text string) {
+		w.press("control.0.0.depth.text")
+		for range 6 {
+			w.key("BackSpace")
+		}
+		w.write(text)
+		w.key("Return")
+	}
+	field("0.75")
+	w.wait("an edit, proved", func(s seen) bool { return s.Unsaved && !s.Proving })
+	w.key("ctrl+s")
+	w.wait("it saved", func(s seen) bool { return !s.Unsaved })
+	b, err := os.ReadFile(filepath.Join(dir, "show.toml"))
+	require.NoError(t, err)
+	require.Contains(t, string(b), "depth = 0.75,")
+	field("many")
+	time.Sleep(300 * time.Millisecond)
+	b, err = os.ReadFile(filepath.Join(dir, "show.toml"))
+	require.NoError(t, err)
+	require.Contains(t, string(b), "depth = 0.75,")
+	s := w.next(12)
+	require.Truef(t, !s.Unsaved || len(s.Findings) > 0 || s.Notice != "", "a word where a number is wanted is told: %+v", s)
+	// Letters that are commands elsewhere were text here.
+	require.Equal(t, "glass", s.View)
+	require.Equal(t, "dark", s.Theme)
+}
+
+// On a screen with two pixels in a logical one, places are where the state file
+// says, in logical pixels, and the glass is drawn as fine as the screen is.
+func TestFineScreen(t *testing.T) {
+	d := fineDisplay(t, "2560x1600", 2)
+	w, dir := openedOn(t, d)
+	w.press("state.waiting")
+	w.wait("state waiting", func(s seen) bool { return s.State == "waiting" })
+	w.press("state.rest")
+	w.wait("state rest", func(s seen) bool { return s.State == "rest" })
+	glassAgainstRender(t, w, dir)
+}
+
 // A script that breaks is told at its line while the last good show goes on; when it
 // is mended, the picture of the new one comes.
 func TestBrokenScriptIsToldAndMended(t *testing.T) {
 	w, dir := opened(t)
 	script := filepath.Join(dir, "rise.star")
 	replace(t, script, "def light(at, now):", "def light(at, now)")
-	s := w.wait("the error", func(s seen) bool {
-		for _, f := range s.Findings {
-			if strings.Contains(f.Where+f.Message, "rise.star:") {
-				return true
-			}
-		}
-		return false
-	})
-	require.NotEmpty(t, s.Findings[0].Where)
+	s := w.wait("the error", func(s seen) bool { return s.finds("rise.star:") })
 	from := s.Frames
 	w.wait("the good show going on", func(s seen) bool { return s.Frames > from+30 && s.State == "rest" && s.Playing })
 	replace(t, script, "def light(at, now)", "def light(at, now):")
-	w.wait("no error", func(s seen) bool {
-		for _, f := range s.Findings {
-			if strings.Contains(f.Where+f.Message, "rise.star:") {
-				return false
-			}
-		}
-		return !s.Proving
-	})
+	w.wait("no error", func(s seen) bool { return !s.finds("rise.star:") && !s.Proving })
 }
 
 // What was not saved is not lost by one key.

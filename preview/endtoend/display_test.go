@@ -3,6 +3,7 @@ package endtoend
 import (
 	"bufio"
 	"bytes"
+	"fmt"
 	"image"
 	"image/png"
 	"os"
@@ -22,7 +23,7 @@ const root = "../.."
 // need skips a test that lacks programs, saying which; with CI set it fails.
 func need(t testing.TB, programs ...string) {
 	t.Helper()
-	packages := map[string]string{"Xvfb": "xvfb", "xdotool": "xdotool", "import": "imagemagick"}
+	packages := map[string]string{"Xvfb": "xvfb", "xdotool": "xdotool", "import": "imagemagick", "xprop": "x11-utils"}
 	var lack []string
 	for _, p := range programs {
 		if _, err := exec.LookPath(p); err != nil {
@@ -43,14 +44,22 @@ func need(t testing.TB, programs ...string) {
 
 // display is a screen of its own.
 type display struct {
-	name   string // as in DISPLAY
-	config string // what windows on it remember: not what the person's own do
+	name   string  // as in DISPLAY
+	scale  float64 // pixels in a logical pixel
+	config string  // what windows on it remember: not what the person's own do
 }
 
-// newDisplay starts a screen of w by h pixels that ends with the test.
+// newDisplay starts a screen of a size such as "1280x800" that ends with the test.
 func newDisplay(t testing.TB, size string) *display {
 	t.Helper()
-	need(t, "Xvfb", "xdotool", "import")
+	return fineDisplay(t, size, 1)
+}
+
+// fineDisplay starts a screen with so many pixels in a logical one, which the
+// window learns from the desktop's dots per inch: 96 for each.
+func fineDisplay(t testing.TB, size string, scale float64) *display {
+	t.Helper()
+	need(t, "Xvfb", "xdotool", "import", "xprop")
 	r, w, err := os.Pipe()
 	require.NoError(t, err)
 	defer r.Close()
@@ -73,7 +82,12 @@ func newDisplay(t testing.TB, size string) *display {
 	select {
 	case n := <-got:
 		require.NotEmpty(t, n, "Xvfb did not start: %s", said.String())
-		return &display{name: ":" + n, config: t.TempDir()}
+		d := &display{name: ":" + n, scale: scale, config: t.TempDir()}
+		if scale != 1 {
+			// As desktops tell it, and for as long as -noreset keeps it.
+			d.run(t, "xprop", "-root", "-f", "RESOURCE_MANAGER", "8s", "-set", "RESOURCE_MANAGER", fmt.Sprintf("Xft.dpi:\t%g\n", 96*scale))
+		}
+		return d
 	case <-time.After(20 * time.Second):
 		require.Fail(t, "Xvfb did not start", said.String())
 		return nil

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"fmt"
+	"image"
 	"math"
 	"os"
 	"os/exec"
@@ -24,8 +25,9 @@ type window struct {
 	out    bytes.Buffer
 	state  string
 	done   chan error
-	id     string // X's
-	x0, y0 int    // its corner on the screen
+	id     string      // X's
+	x0, y0 int         // its corner on the screen
+	at     image.Point // of the pointer on the screen
 	begun  time.Time
 }
 
@@ -65,11 +67,23 @@ type seen struct {
 	} `json:"findings"`
 }
 
+// finds tells that something was found at a place, such as "rise.star:".
+func (s *seen) finds(where string) bool {
+	for i := range s.Findings {
+		if strings.Contains(s.Findings[i].Where, where) {
+			return true
+		}
+	}
+	return false
+}
+
 // open starts the window with a show. It ends with the test, if not before.
 func open(t testing.TB, on *display, show string, flags ...string) *window {
 	t.Helper()
 	w := &window{t: t, on: on, state: filepath.Join(t.TempDir(), "state.json"), done: make(chan error, 1)}
-	w.cmd = exec.Command(build(t, "paneglow/cmd/paneglow-preview"), append([]string{show, "--state", w.state}, flags...)...)
+	// From the folder above, so that messages name places shortly.
+	w.cmd = exec.Command(build(t, "paneglow/cmd/paneglow-preview"), append([]string{filepath.Base(show), "--state", w.state}, flags...)...)
+	w.cmd.Dir = filepath.Dir(show)
 	w.cmd.Env = on.env()
 	w.cmd.Stdout, w.cmd.Stderr = &w.out, &w.errs
 	w.begun = time.Now()
@@ -160,38 +174,69 @@ func (w *window) do(args ...string) {
 	w.on.run(w.t, "xdotool", args...)
 }
 
-// point moves the pointer to a place in the window.
+// point moves the pointer to a place in the window, in logical pixels.
 func (w *window) point(x, y float64) {
 	w.t.Helper()
-	w.do("mousemove", "--sync", fmt.Sprint(w.x0+int(math.Round(x))), fmt.Sprint(w.y0+int(math.Round(y))))
+	at := image.Pt(w.x0+int(math.Round(x*w.on.scale)), w.y0+int(math.Round(y*w.on.scale)))
+	if at == w.at {
+		return // --sync would wait for a move that does not come
+	}
+	w.at = at
+	w.do("mousemove", "--sync", fmt.Sprint(at.X), fmt.Sprint(at.Y))
+}
+
+// settle waits until the window has seen what was done. It looks at the pointer and
+// the keys at every tick, so what goes down and up between two of them never was;
+// and a loaded machine makes its ticks late. The state file comes every six ticks:
+// after two more of it, at least seven have passed. A window that ends has seen it.
+func (w *window) settle() {
+	w.t.Helper()
+	from, ok := w.look()
+	if !ok {
+		time.Sleep(200 * time.Millisecond)
+		return
+	}
+	for deadline := time.Now().Add(20 * time.Second); ; time.Sleep(5 * time.Millisecond) {
+		select {
+		case err := <-w.done:
+			w.done <- err
+			return
+		default:
+		}
+		if now, _ := w.look(); now.Frames >= from.Frames+12 {
+			return
+		}
+		if time.Now().After(deadline) {
+			require.Fail(w.t, "the window stands still", w.errs.String())
+		}
+	}
 }
 
 // click presses a button at a place: 1 left, 3 right, 4 and 5 the wheel up and down.
 func (w *window) click(x, y float64, button int) {
 	w.t.Helper()
 	w.point(x, y)
-	// A tick sees the pointer there before it is pressed, and sees it down.
-	time.Sleep(40 * time.Millisecond)
+	w.settle()
 	w.do("mousedown", fmt.Sprint(button))
-	time.Sleep(50 * time.Millisecond)
+	w.settle()
 	w.do("mouseup", fmt.Sprint(button))
-	time.Sleep(40 * time.Millisecond)
+	w.settle()
 }
 
 // drag goes from one place to another with the left button held.
 func (w *window) drag(x0, y0, x1, y1 float64) {
 	w.t.Helper()
 	w.point(x0, y0)
-	time.Sleep(40 * time.Millisecond)
+	w.settle()
 	w.do("mousedown", "1")
-	for i := 1; i <= 8; i++ {
-		time.Sleep(40 * time.Millisecond)
-		k := float64(i) / 8
+	w.settle()
+	for i := 1; i <= 4; i++ {
+		k := float64(i) / 4
 		w.point(x0+(x1-x0)*k, y0+(y1-y0)*k)
+		w.settle()
 	}
-	time.Sleep(60 * time.Millisecond)
 	w.do("mouseup", "1")
-	time.Sleep(40 * time.Millisecond)
+	w.settle()
 }
 
 // key strikes a key by X's name for it, such as "space", "ctrl+s", "Left".
@@ -202,11 +247,20 @@ func (w *window) key(name string) {
 	for _, p := range parts {
 		w.do("keydown", p)
 	}
-	time.Sleep(50 * time.Millisecond)
+	w.settle()
 	for i := range parts {
 		w.do("keyup", parts[len(parts)-1-i])
 	}
-	time.Sleep(40 * time.Millisecond)
+	w.settle()
+}
+
+// write types a text.
+func (w *window) write(text string) {
+	w.t.Helper()
+	for _, r := range text {
+		w.do("type", string(r))
+		time.Sleep(40 * time.Millisecond)
+	}
 }
 
 // place is the middle of a widget, by its name in the state file.
