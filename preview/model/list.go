@@ -62,11 +62,15 @@ func (r Rect) Has(x, y float64) bool { return x >= r.X && y >= r.Y && x < r.X+r.
 
 // Image is a picture that the view uploads again when Version changes.
 type Image struct {
-	W, H    int
+	W, H    int     // each at most MostImage
 	Pix     []uint8 // RGBA, premultiplied, rows from the top
 	Version int
 	Smooth  bool // scaled linearly, else by nearest neighbour
 }
+
+// MostImage is the longest side of an Image in pixels: what every graphics driver
+// takes. The view crosses out the place of a larger one.
+const MostImage = 8192
 
 // Light is the panel's light for the Glass op: the coefficients of a cubic
 // B-spline in linear sRGB before exposure, on a grid of W by H points, rows from

@@ -2,6 +2,7 @@ package view
 
 import (
 	"image"
+	"image/color"
 	"math"
 	"time"
 
@@ -103,6 +104,12 @@ func (p *painter) draw(op *model.Op, screen *ebiten.Image, inside image.Rectangl
 		p.pen.flush()
 		p.texts.draw(p.pen.dst, op, s)
 	case model.Picture:
+		if im := op.Image; im != nil && max(im.W, im.H) > model.MostImage {
+			p.pen.frame(x, y, w, h, 0, s, crossed)
+			p.pen.line(x, y, x+w, y+h, s, crossed)
+			p.pen.line(x, y+h, x+w, y, s, crossed)
+			return
+		}
 		p.pen.flush()
 		p.images.draw(p.pen.dst, op, wholeRect(op, s))
 	case model.Glass:
@@ -110,6 +117,9 @@ func (p *painter) draw(op *model.Op, screen *ebiten.Image, inside image.Rectangl
 		p.glass.draw(p.pen.dst, light, wholeRect(op, s))
 	}
 }
+
+// crossed is the colour of what cannot be shown.
+var crossed = color.NRGBA{200, 60, 50, 255}
 
 // hatchGap is the distance between the lines of a Hatch, in logical pixels.
 const hatchGap = 6

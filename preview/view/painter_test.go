@@ -284,6 +284,20 @@ func inked(img *image.RGBA) (first, last int) {
 	return first, last
 }
 
+// A picture that no driver takes is crossed out, and the window goes on.
+func TestTooLargePictureIsCrossedOut(t *testing.T) {
+	w := model.MostImage + 1
+	list := &model.List{Ops: []model.Op{
+		{Kind: model.Fill, W: 40, H: 40, Color: grey(0)},
+		{Kind: model.Picture, X: 4, Y: 4, W: 32, H: 32, Image: &model.Image{W: w, H: 1, Pix: make([]uint8, 4*w), Version: 1}},
+	}}
+	img := painted(image.Pt(40, 40), list, nil, 1)
+	near(t, "the cross", color.RGBA{200, 60, 50, 255}, img.RGBAAt(20, 20), 80)
+	near(t, "beside it", color.RGBA{0, 0, 0, 255}, img.RGBAAt(20, 10), 1)
+	list.Ops[1].Image = &model.Image{W: model.MostImage, H: 1, Pix: make([]uint8, 4*model.MostImage), Version: 1, Smooth: true}
+	require.NotNil(t, painted(image.Pt(40, 40), list, nil, 1))
+}
+
 // Nothing that a list may hold by mistake ends the program.
 func TestOddOps(t *testing.T) {
 	nan, inf := math.NaN(), math.Inf(1)
