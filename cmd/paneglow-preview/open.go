@@ -17,7 +17,7 @@ func newModel(s settings) (*model.Model, error) {
 	if _, err := os.Stat(path); err != nil {
 		return nil, fmt.Errorf("cannot open %s: %w", path, err)
 	}
-	changed, err := watch(filepath.Dir(path))
+	changed, err := model.Watch(filepath.Dir(path))
 	if err != nil {
 		return nil, err
 	}

@@ -65,3 +65,30 @@ func BenchmarkUpdate(b *testing.B) {
 		})
 	}
 }
+
+// A script saved by an editor to the picture it makes: the folder's watch, its
+// quiet time, the whole proof, and the window's next tick.
+func BenchmarkReload(b *testing.B) {
+	proof := &Proof{}
+	w := openWith(b, proof, func(string) {})
+	changed, err := Watch(w.dir)
+	require.NoError(b, err)
+	w.o.Changed = changed
+	file := filepath.Join(w.dir, "rise.star")
+	src, err := os.ReadFile(file)
+	require.NoError(b, err)
+	best, n := time.Hour, 0
+	for b.Loop() {
+		n++
+		before := w.stage
+		start := time.Now()
+		require.NoError(b, os.WriteFile(file, append(src, fmt.Sprintf("\n# %d\n", n)...), 0o644))
+		for w.stage == before {
+			time.Sleep(time.Second / 60)
+			w.frame1()
+			require.Less(b, time.Since(start), 20*time.Second)
+		}
+		best = min(best, time.Since(start))
+	}
+	b.ReportMetric(ms(best), "window_reload_ms")
+}

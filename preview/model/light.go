@@ -26,6 +26,9 @@ func (m *Model) Light() *Light {
 		return nil
 	}
 	f := &m.field
+	if m.liveOf != nil && m.liveOf != m.stage && bytes.Equal(m.liveOf.Machine.Source, m.stage.Machine.Source) {
+		m.liveOf, f.exposed = m.stage, false // the same panel, another show
+	}
 	if m.liveOf != m.stage {
 		live, err := panel.NewLive(m.stage.Machine, m.stage.On.Layout)
 		if err != nil {

@@ -1,4 +1,4 @@
-package main
+package model
 
 import (
 	"fmt"
@@ -11,12 +11,12 @@ import (
 
 // quiet is how long a folder must be still before it is read: editors write a
 // file in several steps.
-const quiet = 100 * time.Millisecond
+const quiet = 50 * time.Millisecond
 
-// watch tells when something of a show is written: its files, scripts and
+// Watch tells when something of a show is written: its files, scripts and
 // pictures. It watches the folder, not the files: an editor that saves by
 // renaming would take a watched file away.
-func watch(dir string) (<-chan struct{}, error) {
+func Watch(dir string) (<-chan struct{}, error) {
 	w, err := fsnotify.NewWatcher()
 	if err != nil {
 		return nil, fmt.Errorf("cannot watch %s: %w", dir, err)
