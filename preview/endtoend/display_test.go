@@ -66,7 +66,7 @@ func fineDisplay(t testing.TB, size string, scale float64) *display {
 	// It picks a free number by itself and writes it to the pipe.
 	cmd := exec.Command("Xvfb", "-displayfd", "3", "-screen", "0", size+"x24", "-noreset", "-nolisten", "tcp")
 	cmd.ExtraFiles = []*os.File{w}
-	var said bytes.Buffer
+	var said heard
 	cmd.Stderr = &said
 	require.NoError(t, cmd.Start())
 	w.Close()

@@ -1,7 +1,6 @@
 package endtoend
 
 import (
-	"bytes"
 	"encoding/json"
 	"fmt"
 	"image"
@@ -21,8 +20,8 @@ type window struct {
 	t      testing.TB
 	on     *display
 	cmd    *exec.Cmd
-	errs   bytes.Buffer
-	out    bytes.Buffer
+	errs   heard
+	out    heard
 	state  string
 	done   chan error
 	id     string      // X's
