@@ -1,12 +1,16 @@
+//go:build pictures
+
 package model
 
 import (
 	"image"
 	"image/png"
 	"os"
+	"path/filepath"
 	"testing"
 
 	"github.com/fogleman/gg"
+	"github.com/stretchr/testify/require"
 	"golang.org/x/image/draw"
 )
 
@@ -82,6 +86,10 @@ func raster(l *List, light *Light, w, h int) *image.RGBA {
 	return c.Image().(*image.RGBA)
 }
 
+// These are for eyes, not for a verdict: go test -tags pictures ./preview/model,
+// with PANEGLOW_PICTURES naming a folder. The window's own pictures are compared in
+// preview/endtoend.
+
 // TestLook writes pictures of the window where one asks for them.
 func TestLook(t *testing.T) {
 	dir := os.Getenv("PANEGLOW_PICTURES")
@@ -112,4 +120,56 @@ func TestLook(t *testing.T) {
 	w.in.W, w.in.H = 1024, 700
 	w.tick(1)
 	save("service-light-small")
+}
+
+// Pictures of the layout, and no text that leaves a small window.
+func TestLayoutLook(t *testing.T) {
+	dir := os.Getenv("PANEGLOW_PICTURES")
+	if dir == "" {
+		dir = t.TempDir()
+	}
+	w := openDemo(t, plainProver{})
+	save := func(name string) {
+		w.still()
+		for _, o := range w.Draw().Ops {
+			if o.Kind == Text && o.Clip == nil {
+				width, x := Measure(o.Text, o.Size, o.Bold), o.X
+				x -= width * float64(o.Align) / 2
+				require.True(t, x >= -1 && x+width <= w.in.W+1 && o.Y <= w.in.H, "%q at %.0f, %.0f", o.Text, x, o.Y)
+			}
+		}
+		f, err := os.Create(filepath.Join(dir, name+".png"))
+		require.NoError(t, err)
+		defer f.Close()
+		require.NoError(t, png.Encode(f, raster(w.Draw(), nil, int(w.in.W), int(w.in.H))))
+	}
+	w.click("layout")
+	w.in.X, w.in.Y = 0, 0
+	save("layout-plain")
+	w.addPhoto("wall.jpg", photoOf(1200, 1600, slanted))
+	w.choosePhoto("wall.jpg")
+	w.still()
+	w.beginMarks()
+	save("layout-marking")
+	require.True(t, w.takeMarks(mark{Point{310, 1530}, Point{0, 0}}, mark{Point{905, 1490}, Point{560, 0}}))
+	w.takeTool(pointTool)
+	w.toggleMark("left", 20, "hidden")
+	w.toggleMark("left", 21, "hidden")
+	w.toggleMark("left", 40, "missing")
+	save("layout-marked")
+	w.takeTool(photoTool)
+	w.key("t")
+	w.in.W, w.in.H = 1024, 700
+	save("layout-photo-light-small")
+	w.takeTool(drawTool)
+	w.pressAt(Point{150, 300})
+	w.pressAt(Point{300, 300})
+	w.to(Point{300, 420})
+	save("layout-draw-light-small")
+	w.key("t")
+	w.takeTool(feedTool)
+	w.board.zoom(3, 300, 200)
+	save("layout-feeds-zoomed-small")
+	w.key("slash")
+	save("layout-keys-small")
 }

@@ -74,13 +74,15 @@ func TestDamagedMemory(t *testing.T) {
 	} {
 		file := filepath.Join(t.TempDir(), "window.toml")
 		require.NoError(t, os.WriteFile(file, []byte(c.text), 0o644))
+		fresh, err := New(Options{Show: demo.o.Show, Memory: file}, plainProver{})
+		require.NoError(t, err)
+		width, _ := fresh.Size() // before it is shown: a size that is seen for a while is kept
+		require.Zero(t, width)
 		w := demo.reopen(Options{Memory: file})
 		require.Contains(t, w.notice, "the window opens as new", c.text)
 		require.Contains(t, w.notice, c.says, c.text)
 		require.Equal(t, GlassView, w.view)
 		require.Equal(t, Dark, w.theme)
-		width, _ := w.Size()
-		require.Zero(t, width)
 		require.NoError(t, w.Close())
 		k, err := readKept(file)
 		require.NoError(t, err, c.text)

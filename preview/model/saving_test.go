@@ -21,7 +21,7 @@ import (
 // saves waits for the picture that is being made and gives the names in the folder.
 func (w *window) saves() []string {
 	w.t.Helper()
-	for range 4000 {
+	for range 24000 { // two minutes: films are slow under the race detector
 		if w.saver.job == nil {
 			return w.pictures()
 		}
@@ -152,6 +152,8 @@ func TestSaveViews(t *testing.T) {
 // progress that never runs past its end.
 func TestSaveClip(t *testing.T) {
 	w := openDemo(t, plainProver{})
+	w.in.W, w.in.H = 1024, 700 // small pictures are quicker
+	w.frame1()
 	w.click("state.turning")
 	w.tick(0.5)
 	w.click("picture")

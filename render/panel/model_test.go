@@ -281,7 +281,7 @@ func TestMixedFields(t *testing.T) {
 		}
 		g, err := New(m, l)
 		require.NoError(t, err)
-		if g.spot > 6 && rapid.IntRange(0, 9).Draw(t, "near by") == 0 {
+		if g.spot > 10 && rapid.IntRange(0, 9).Draw(t, "near by") == 0 {
 			g, err = NewFrom(m, l, Eye{X: rapid.Float64Range(-200, 500).Draw(t, "x"), Y: 100, Z: rapid.Float64Range(100, 2000).Draw(t, "z")})
 			require.NoError(t, err)
 			most, limit = &tilted, 0.01
