@@ -25,7 +25,7 @@ func (w *window) saves() []string {
 		if w.saver.job == nil {
 			return w.pictures()
 		}
-		w.frame1()
+		w.update()
 		time.Sleep(5 * time.Millisecond)
 	}
 	w.t.Fatal("the picture never ended")
