@@ -194,6 +194,6 @@ def main(table, file, proof):
     print(f"{len(mine['rows'])} rows, {sum(c['frames'] for c in t.clips)} frames: all agree and hold")
 
 try:
-    main(*sys.argv[1:])
+    need(len(sys.argv) == 4, "wants three files: recount.py TABLE MACHINE.toml PROOF") and main(*sys.argv[1:])
 except Exception as e:  # whatever the bytes, one line
     sys.exit(f"recount: {type(e).__name__}: {e}")
