@@ -21,7 +21,9 @@ type StatusError struct {
 	Status Status
 }
 
-func (e *StatusError) Error() string { return fmt.Sprintf("link: the controller answers: %v", e.Status) }
+func (e *StatusError) Error() string {
+	return fmt.Sprintf("link: the controller answers: %v", e.Status)
+}
 
 // Options of a Conn. The zero value works.
 type Options struct {

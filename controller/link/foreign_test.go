@@ -46,7 +46,7 @@ func TestThePage(t *testing.T) {
 	}
 	want := map[string]string{}
 	for name, k := range map[string]Kind{"hello": Hello, "state": State, "value": Value, "level": Level, "clock": Clock, "load": Load,
-		"loads": Loads, "alive": Alive, "counters": Counters, "pass": Pass, "granted": Granted} {
+		"loads": Loads, "alive": Alive, "counters": Counters, "pass": Pass, "granted": Granted, "begin": Begin, "block": Block, "copy": Copy, "verify": Verify, "switch": Switch, "read": Read} {
 		want[fmt.Sprintf("%02x", uint8(k))] = name
 	}
 	require.Equal(t, want, got)
@@ -158,7 +158,9 @@ int main(int argc, char **argv) {
 	require.NoError(t, os.WriteFile(file, []byte(code), 0o644))
 	out, err := exec.Command(cc, "-std=c99", "-Wall", "-Wextra", "-Wno-misleading-indentation", "-Werror", "-fsanitize=address,undefined", "-o", filepath.Join(dir, "say"), file).CombinedOutput()
 	require.NoError(t, err, string(out))
-	said(t, func(line string, n int) *exec.Cmd { return exec.Command(filepath.Join(dir, "say"), line, fmt.Sprint(n)) })
+	said(t, func(line string, n int) *exec.Cmd {
+		return exec.Command(filepath.Join(dir, "say"), line, fmt.Sprint(n))
+	})
 
 	// Any message, up to the longest.
 	for _, n := range []int{0, 1, 100, 249, 250} {

@@ -85,7 +85,7 @@ type Identity struct {
 	BrownOut  uint8    // the supply voltage below which the chip stops, in tenths of a volt; 0: none, 255: unknown
 	Reset     uint8    // why it started: ResetPower and so on
 	Uptime    uint32   // milliseconds
-	Table     uint32   // CRC of the header of the table that plays
+	Table     uint32   // CRC-32/ISCSI of the whole table that plays
 	Installed uint32   // how many tables have been switched to before it
 }
 

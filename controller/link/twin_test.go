@@ -32,7 +32,6 @@ type script struct {
 	input bytes.Buffer // of the C program
 	want  bytes.Buffer // its output by the Go side
 	s     Splitter
-	now   uint32
 }
 
 func newScript() *script {

@@ -1,0 +1,169 @@
+/* Which table plays. See slots.h. */
+#include "slots.h"
+
+#define CELLS_IN_UNIT (PG_STORE_UNIT / PG_STORE_CELL)
+#define CELLS ((uint16_t)(CELLS_IN_UNIT * PG_STORE_CELL_UNITS))
+
+/* Where a new record has got to. */
+enum { IDLE, LOOK, ERASE, ERASING, WRITE, WRITING };
+
+static void put32(uint8_t *b, uint32_t v)
+{
+	b[0] = (uint8_t)v;
+	b[1] = (uint8_t)(v >> 8);
+	b[2] = (uint8_t)(v >> 16);
+	b[3] = (uint8_t)(v >> 24);
+}
+
+static uint32_t get32(const uint8_t *b)
+{
+	return (uint32_t)b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
+}
+
+static uint32_t sum(const uint8_t *b, uint8_t n)
+{
+	uint32_t crc = 0xffffffff;
+	while (n--)
+		crc = pg_crc32c(crc, *b++);
+	return ~crc;
+}
+
+static uint32_t at(uint16_t cell)
+{
+	return (uint32_t)cell * PG_STORE_CELL;
+}
+
+void pg_slots_begin(struct pg_slots *s)
+{
+	s->number = 0;
+	s->length = s->crc = 0;
+	s->slot = 0;
+	s->cell = 0;
+	s->next = 0;
+	s->step = IDLE;
+	s->tries = 0;
+}
+
+uint8_t pg_slots_search(struct pg_slots *s)
+{
+	const uint8_t *r = s->record;
+
+	if (s->next >= CELLS)
+		return PG_SLOTS_DONE;
+	pg_store_read(at(s->next), s->record, sizeof s->record);
+	if (get32(r + 16) == sum(r, 16) && get32(r) > s->number && r[4] < 2 && get32(r + 8) <= PG_SLOT_SIZE) {
+		s->number = get32(r);
+		s->slot = r[4];
+		s->length = get32(r + 8);
+		s->crc = get32(r + 12);
+		s->cell = s->next;
+	}
+	s->next++;
+	return s->next >= CELLS ? PG_SLOTS_DONE : PG_SLOTS_MORE;
+}
+
+/* The cell after one, in ring order. */
+static uint16_t after(uint16_t cell)
+{
+	return cell + 1 == CELLS ? 0 : (uint16_t)(cell + 1);
+}
+
+void pg_slots_switch(struct pg_slots *s, uint8_t slot, uint32_t length, uint32_t crc)
+{
+	uint8_t *r = s->record;
+
+	put32(r, s->number + 1);
+	r[4] = slot;
+	r[5] = r[6] = r[7] = 0;
+	put32(r + 8, length);
+	put32(r + 12, crc);
+	put32(r + 16, sum(r, 16));
+	s->next = s->number == 0 ? 0 : after(s->cell);
+	s->tries = 0;
+	s->step = LOOK;
+}
+
+/* A cell is fresh when all of it is ones: a torn record is left where it is. */
+static uint8_t fresh(uint16_t cell)
+{
+	uint8_t b[4], k, i;
+	for (k = 0; k < PG_STORE_CELL / 4; k++) {
+		pg_store_read(at(cell) + (uint32_t)4 * k, b, 4);
+		for (i = 0; i < 4; i++)
+			if (b[i] != 0xff)
+				return 0;
+	}
+	return 1;
+}
+
+static uint8_t same(const struct pg_slots *s)
+{
+	uint8_t b[sizeof s->record], i;
+	pg_store_read(at(s->next), b, sizeof b);
+	for (i = 0; i < sizeof b; i++)
+		if (b[i] != s->record[i])
+			return 0;
+	return 1;
+}
+
+uint8_t pg_slots_step(struct pg_slots *s)
+{
+	if (pg_store_busy())
+		return PG_SLOTS_MORE;
+	switch (s->step) {
+	case LOOK:
+		/* The unit of the record in force is never erased. */
+		if (fresh(s->next))
+			s->step = WRITE;
+		else if (s->next % CELLS_IN_UNIT == 0 && (s->number == 0 || s->next / CELLS_IN_UNIT != s->cell / CELLS_IN_UNIT))
+			s->step = ERASE;
+		else
+			break;
+		return PG_SLOTS_MORE;
+	case ERASE:
+		pg_store_erase(at(s->next));
+		s->step = ERASING;
+		return PG_SLOTS_MORE;
+	case ERASING:
+		if (!fresh(s->next))
+			break;
+		s->step = WRITE;
+		return PG_SLOTS_MORE;
+	case WRITE:
+		pg_store_write(at(s->next), s->record, sizeof s->record);
+		s->step = WRITING;
+		return PG_SLOTS_MORE;
+	case WRITING:
+		if (!same(s))
+			break;
+		s->number = get32(s->record);
+		s->slot = s->record[4];
+		s->length = get32(s->record + 8);
+		s->crc = get32(s->record + 12);
+		s->cell = s->next;
+		s->step = IDLE;
+		return PG_SLOTS_DONE;
+	default:
+		return PG_SLOTS_FAILED;
+	}
+	/* This cell takes nothing: the next one, until all were tried. */
+	s->next = after(s->next);
+	if (++s->tries >= CELLS) {
+		s->step = IDLE;
+		return PG_SLOTS_FAILED;
+	}
+	s->step = LOOK;
+	return PG_SLOTS_MORE;
+}
+
+/* Four bits at a time: a table of 16 words in the code, against 1 KiB for bytes.
+ * Polynomial 0x82F63B78, reflected. */
+uint32_t pg_crc32c(uint32_t crc, uint8_t byte)
+{
+	static const uint32_t t[16] = {
+		0x00000000, 0x105ec76f, 0x20bd8ede, 0x30e349b1, 0x417b1dbc, 0x5125dad3, 0x61c69362, 0x7198540d,
+		0x82f63b78, 0x92a8fc17, 0xa24bb5a6, 0xb21572c9, 0xc38d26c4, 0xd3d3e1ab, 0xe330a81a, 0xf36e6f75};
+	crc ^= byte;
+	crc = crc >> 4 ^ t[crc & 15];
+	return crc >> 4 ^ t[crc & 15];
+}

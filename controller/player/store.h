@@ -1,0 +1,44 @@
+/* Where tables are kept: what a port has to give for a memory that is erased in
+ * units and written in pages, as serial NOR flash and the chip's own flash are.
+ *
+ * Addresses count from the memory's first byte. Writing turns ones to zeros;
+ * erasing turns a unit to ones. Both only begin: pg_store_busy tells when they
+ * are done. None of these may take longer than a millisecond, but where the
+ * chip's own flash stops the processor.
+ */
+#ifndef PG_STORE_H
+#define PG_STORE_H
+
+#include <stdint.h>
+
+#ifndef PG_STORE_UNIT
+#define PG_STORE_UNIT 4096u /* bytes erased at once */
+#endif
+#ifndef PG_STORE_PAGE
+#define PG_STORE_PAGE 256u /* bytes written at once, at most; never across a multiple of it */
+#endif
+#ifndef PG_STORE_CELL
+#define PG_STORE_CELL 32u /* bytes of a record; PG_STORE_PAGE where a page is written only once between erasures */
+#endif
+#ifndef PG_STORE_CELL_UNITS
+#define PG_STORE_CELL_UNITS 2u /* units that hold records, at least 2; the slots come after them */
+#endif
+#ifndef PG_SLOT_SIZE
+#define PG_SLOT_SIZE 98304ul /* bytes of a slot, a multiple of PG_STORE_UNIT */
+#endif
+
+#if PG_SLOT_SIZE % PG_STORE_UNIT != 0 || PG_STORE_UNIT % PG_STORE_PAGE != 0 || PG_STORE_PAGE % PG_STORE_CELL != 0
+#error "slots hold whole units, units whole pages, pages whole cells"
+#endif
+#if PG_STORE_CELL_UNITS < 2 || PG_STORE_CELL < 20 || PG_STORE_PAGE > 256
+#error "at least two units of records, cells of 20 bytes or more, pages of 256 or less"
+#endif
+
+#define PG_SLOT_AT(slot) ((uint32_t)PG_STORE_CELL_UNITS * PG_STORE_UNIT + (uint32_t)(slot) * PG_SLOT_SIZE)
+
+void pg_store_read(uint32_t at, uint8_t *to, uint8_t n);
+void pg_store_erase(uint32_t at);                           /* the unit that begins there */
+void pg_store_write(uint32_t at, const uint8_t *b, uint16_t n); /* within one page */
+uint8_t pg_store_busy(void);
+
+#endif

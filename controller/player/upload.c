@@ -1,0 +1,302 @@
+/* Taking a table in. See upload.h. */
+#include "upload.h"
+#include "link.h"
+
+enum { NOTHING, TAKE, COPY, SUM, SUM_BEFORE_SWITCH, SWITCH };
+enum { FILLING, ERASE, WRITE, COMPARE };
+
+static uint32_t get32(const uint8_t *b)
+{
+	return (uint32_t)b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
+}
+
+static void put32(uint8_t *b, uint32_t v)
+{
+	b[0] = (uint8_t)v;
+	b[1] = (uint8_t)(v >> 8);
+	b[2] = (uint8_t)(v >> 16);
+	b[3] = (uint8_t)(v >> 24);
+}
+
+void pg_upload_start(struct pg_upload *u, struct pg_slots *s, uint32_t layout)
+{
+	u->slots = s;
+	u->layout = layout;
+	u->length = u->crc = u->next = u->flushed = 0;
+	u->doing = NOTHING;
+	u->writing = FILLING;
+	u->replies = 0;
+	u->from = u->page;
+	u->bytes = u->compared = 0;
+	u->source = u->left = u->sum = 0;
+}
+
+/* The slot that does not play. */
+static uint8_t other(const struct pg_upload *u)
+{
+	return u->slots->number != 0 && u->slots->slot == 0;
+}
+
+/* A range of a slot: 0 the one in force, 1 the one being loaded. */
+static uint8_t range(const struct pg_upload *u, uint8_t which, uint32_t offset, uint32_t n, uint32_t *at)
+{
+	uint32_t end = which == 0 ? (u->slots->number != 0 ? u->slots->length : 0) : PG_SLOT_SIZE;
+	if (which > 1 || offset > end || n > end - offset)
+		return 0;
+	*at = PG_SLOT_AT(which == 0 ? u->slots->slot : other(u)) + offset;
+	return 1;
+}
+
+static uint8_t begin(struct pg_upload *u, const uint8_t *b)
+{
+	uint32_t length = get32(b);
+	if (length == 0 || length > PG_SLOT_SIZE)
+		return PG_OUT_OF_RANGE;
+	if (get32(b + 8) != u->layout)
+		return PG_REFUSED;
+	if (!pg_safe_to_write())
+		return PG_BUSY;
+	u->length = length;
+	u->crc = get32(b + 4);
+	u->next = u->flushed = 0;
+	u->writing = FILLING;
+	u->reply[0] = other(u);
+	put32(u->reply + 1, PG_STORE_UNIT);
+	u->replies = 5;
+	return PG_OK;
+}
+
+/* Goes to an offset: where the last one ended, or the beginning of a later unit,
+ * when what lies between was found to be right. Everything before it is written
+ * by then. */
+static uint8_t go_to(struct pg_upload *u, uint32_t offset)
+{
+	if (offset == u->next)
+		return 1;
+	if (offset < u->next || offset % PG_STORE_UNIT != 0 || u->next != u->flushed || offset > u->length)
+		return 0;
+	u->next = u->flushed = offset;
+	return 1;
+}
+
+/* How much of n bytes at an offset was taken before: a question that comes twice
+ * goes on where it stopped. */
+static uint32_t already(const struct pg_upload *u, uint32_t offset, uint32_t n)
+{
+	if (offset >= u->next)
+		return 0;
+	return u->next - offset < n ? u->next - offset : n;
+}
+
+static uint8_t block(struct pg_upload *u, const uint8_t *b, uint8_t n)
+{
+	uint32_t offset = get32(b), k;
+	n -= 4;
+	if (u->length == 0 || offset > u->length || n > u->length - offset || n == 0)
+		return PG_OUT_OF_RANGE;
+	k = already(u, offset, n);
+	if (k == 0 && !go_to(u, offset))
+		return PG_OUT_OF_RANGE;
+	u->from = b + 4 + k;
+	u->bytes = (uint8_t)(n - k);
+	u->doing = TAKE;
+	return PG_LATER;
+}
+
+static uint8_t copy(struct pg_upload *u, const uint8_t *b)
+{
+	uint32_t to = get32(b + 4), n = get32(b + 8), k;
+	if (u->length == 0 || n == 0 || to > u->length || n > u->length - to || !range(u, 0, get32(b), n, &u->source))
+		return PG_OUT_OF_RANGE;
+	k = already(u, to, n);
+	if (k == 0 && !go_to(u, to))
+		return PG_OUT_OF_RANGE;
+	u->source += k;
+	u->left = n - k;
+	u->doing = COPY;
+	return PG_LATER;
+}
+
+uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint8_t n)
+{
+	u->replies = 0;
+	if (u->doing != NOTHING)
+		return PG_BUSY;
+	switch (kind) {
+	case PG_BEGIN:
+		return n == 12 ? begin(u, b) : PG_MALFORMED;
+	case PG_BLOCK:
+		return n >= 4 ? block(u, b, n) : PG_MALFORMED;
+	case PG_COPY:
+		return n == 12 ? copy(u, b) : PG_MALFORMED;
+	case PG_VERIFY:
+		if (n != 9)
+			return PG_MALFORMED;
+		if (!range(u, b[0], get32(b + 1), get32(b + 5), &u->source))
+			return PG_OUT_OF_RANGE;
+		u->left = get32(b + 5);
+		u->sum = 0xffffffff;
+		u->doing = SUM;
+		return PG_LATER;
+	case PG_READ: {
+		uint32_t at;
+		if (n != 6)
+			return PG_MALFORMED;
+		if (b[5] > sizeof u->reply || !range(u, b[0], get32(b + 1), b[5], &at))
+			return PG_OUT_OF_RANGE;
+		pg_store_read(at, u->reply, b[5]);
+		u->replies = b[5];
+		return PG_OK;
+	}
+	case PG_SWITCH:
+		if (n != 0)
+			return PG_MALFORMED;
+		/* All that came is written; the sum tells whether all came. */
+		if (u->length == 0 || u->next != u->flushed)
+			return PG_OUT_OF_RANGE;
+		if (!pg_safe_to_write())
+			return PG_BUSY;
+		u->source = PG_SLOT_AT(other(u));
+		u->left = u->length;
+		u->sum = 0xffffffff;
+		u->doing = SUM_BEFORE_SWITCH;
+		return PG_LATER;
+	default:
+		return PG_UNKNOWN;
+	}
+}
+
+/* One step of getting the page into the slot; 1 when it is there. */
+static uint8_t write_page(struct pg_upload *u, uint8_t *status)
+{
+	uint32_t at = PG_SLOT_AT(other(u)) + u->flushed;
+	uint16_t n = (uint16_t)(u->next - u->flushed);
+	uint8_t k, b[32];
+
+	switch (u->writing) {
+	case FILLING:
+		if (!pg_safe_to_write()) {
+			*status = PG_BUSY;
+			return 0;
+		}
+		u->writing = u->flushed % PG_STORE_UNIT == 0 ? ERASE : WRITE;
+		return 0;
+	case ERASE:
+		pg_store_erase(at);
+		u->writing = WRITE;
+		return 0;
+	case WRITE:
+		pg_store_write(at, u->page, n);
+		u->writing = COMPARE;
+		u->compared = 0;
+		return 0;
+	default:
+		/* compared counts steps of 32 bytes */
+		for (k = 0; k < 32 && (uint16_t)(u->compared * 32u + k) < n; k++)
+			;
+		pg_store_read(at + u->compared * 32u, b, k);
+		while (k--)
+			if (b[k] != u->page[u->compared * 32u + k]) {
+				*status = PG_STORAGE;
+				return 0;
+			}
+		if (++u->compared * 32u < n)
+			return 0;
+		u->flushed = u->next;
+		u->writing = FILLING;
+		return 1;
+	}
+}
+
+/* Whether the page has to be written before another byte fits. */
+static uint8_t full(const struct pg_upload *u)
+{
+	return u->next > u->flushed && (u->next % PG_STORE_PAGE == 0 || u->next == u->length);
+}
+
+static uint8_t end(struct pg_upload *u, uint8_t status)
+{
+	u->doing = NOTHING;
+	u->writing = FILLING;
+	if (status != PG_OK)
+		u->replies = 0;
+	if (status == PG_STORAGE)
+		u->length = 0; /* what the slot holds is not known any more */
+	return status;
+}
+
+static uint8_t took(struct pg_upload *u)
+{
+	put32(u->reply, u->next);
+	u->replies = 4;
+	return end(u, PG_OK);
+}
+
+uint8_t pg_upload_run(struct pg_upload *u)
+{
+	uint8_t status = PG_OK, b[64], n, k;
+
+	if (u->doing == NOTHING)
+		return PG_OK;
+	if (u->doing == SWITCH) {
+		switch (pg_slots_step(u->slots)) {
+		case PG_SLOTS_MORE:
+			return PG_LATER;
+		case PG_SLOTS_DONE:
+			put32(u->reply, u->slots->number);
+			u->replies = 4;
+			u->length = 0;
+			return end(u, PG_OK);
+		default:
+			return end(u, PG_STORAGE);
+		}
+	}
+	if (pg_store_busy())
+		return PG_LATER;
+	if ((u->doing == TAKE || u->doing == COPY) && full(u)) {
+		if (!write_page(u, &status))
+			return status == PG_OK ? PG_LATER : end(u, status);
+		return PG_LATER;
+	}
+	switch (u->doing) {
+	case TAKE:
+		while (u->bytes && !full(u)) {
+			u->page[u->next % PG_STORE_PAGE] = *u->from++;
+			u->next++;
+			u->bytes--;
+		}
+		return u->bytes || full(u) ? PG_LATER : took(u);
+	case COPY:
+		if (u->left == 0)
+			return took(u);
+		n = u->left < sizeof b ? (uint8_t)u->left : sizeof b;
+		if (n > PG_STORE_PAGE - u->next % PG_STORE_PAGE)
+			n = (uint8_t)(PG_STORE_PAGE - u->next % PG_STORE_PAGE);
+		pg_store_read(u->source, u->page + u->next % PG_STORE_PAGE, n);
+		u->source += n;
+		u->left -= n;
+		u->next += n;
+		return PG_LATER;
+	default:
+		n = u->left < sizeof b ? (uint8_t)u->left : sizeof b;
+		pg_store_read(u->source, b, n);
+		for (k = 0; k < n; k++)
+			u->sum = pg_crc32c(u->sum, b[k]);
+		u->source += n;
+		u->left -= n;
+		if (u->left)
+			return PG_LATER;
+		if (u->doing == SUM) {
+			put32(u->reply, ~u->sum);
+			u->replies = 4;
+			return end(u, PG_OK);
+		}
+		if (~u->sum != u->crc)
+			return end(u, PG_DAMAGED);
+		if (!pg_table_fits(PG_SLOT_AT(other(u)), u->length))
+			return end(u, PG_REFUSED);
+		pg_slots_switch(u->slots, other(u), u->length, u->crc);
+		u->doing = SWITCH;
+		return PG_LATER;
+	}
+}

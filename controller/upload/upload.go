@@ -1,0 +1,330 @@
+package upload
+
+import (
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+
+	"paneglow/controller/link"
+	"paneglow/render/table"
+)
+
+// Errors of Upload; each says in its text what to do.
+var (
+	ErrNoSlots  = errors.New("this firmware takes no tables")
+	ErrTooLarge = errors.New("the table is larger than a slot")
+	ErrLayout   = errors.New("the table was made for other strips")
+	ErrBusy     = errors.New("the machine is busy")
+	ErrMemory   = errors.New("the controller's memory does not hold what was written")
+)
+
+// Options of Upload. The zero value works.
+type Options struct {
+	// Progress is told how many bytes of the table stand in the slot, in order.
+	Progress func(done, all int)
+	// Whole sends everything, whatever the controller already holds.
+	Whole bool
+}
+
+// Result says what an upload did.
+type Result struct {
+	Board     link.Identity // before it
+	Same      bool          // the table plays already; nothing was done
+	Installed uint32        // how many tables have been switched to, this one included
+	Sent      int           // bytes of the table that went over the line
+	Copied    int           // that the controller copied from the table in force
+	Found     int           // that the slot already held
+}
+
+// blockBytes is the table's bytes in a block message.
+const blockBytes = link.MostBody - 4
+
+// Upload brings a verified table into the controller and switches to it. On an
+// error the show that played goes on playing; calling it again resumes.
+func Upload(ctx context.Context, c *link.Conn, t *table.Table, o Options) (Result, error) {
+	u := &uploader{ctx: ctx, c: c, t: t, b: t.Bytes(), o: o}
+	err := u.run()
+	if err != nil {
+		err = fmt.Errorf("upload: %w", err)
+	}
+	return u.Result, err
+}
+
+type uploader struct {
+	Result
+	ctx   context.Context
+	c     *link.Conn
+	t     *table.Table
+	b     []byte
+	o     Options
+	unit  int
+	plan  []stretch
+	ahead []*link.Question // blocks under way, the oldest first
+	acked []int            // the end of each
+}
+
+func (u *uploader) run() (err error) {
+	if u.Board, err = u.c.Hello(u.ctx); err != nil {
+		return err
+	}
+	if err := u.fits(); err != nil {
+		return err
+	}
+	crc := Sum(u.b)
+	if u.Board.Installed > 0 && u.Board.Table == crc {
+		u.Same, u.Installed = true, u.Board.Installed
+		return nil
+	}
+	same, err := u.compare()
+	if err != nil {
+		return err
+	}
+	u.plan = plan(&u.t.Header, len(u.b), same)
+	if err := u.begin(crc); err != nil {
+		return err
+	}
+	if err := u.fill(); err != nil {
+		return err
+	}
+	if got, err := u.sum(1, 0, len(u.b)); err != nil {
+		return err
+	} else if got != crc {
+		return fmt.Errorf("%w: its checksum is %08x, the table's %08x; the old show plays on. Try once more; if it stays so, the memory is worn out", ErrMemory, got, crc)
+	}
+	body, err := u.ask(link.Switch, nil)
+	if err != nil {
+		return err
+	}
+	if len(body) != 4 {
+		return fmt.Errorf("%w: %d bytes to the switch", link.ErrAnswer, len(body))
+	}
+	u.Installed = binary.LittleEndian.Uint32(body)
+	after, err := u.c.Hello(u.ctx)
+	if err != nil {
+		return err
+	}
+	if after.Table != crc || after.Installed != u.Installed {
+		return fmt.Errorf("%w: after the switch it names table %08x, not %08x", link.ErrAnswer, after.Table, crc)
+	}
+	return nil
+}
+
+// fits holds the table against what the controller says of itself.
+func (u *uploader) fits() error {
+	id := &u.Board
+	switch {
+	case id.Slots < 2:
+		return fmt.Errorf("%w: it has %d slots, two are needed; build it with a memory for them, or put the table into the firmware (export --hex)", ErrNoSlots, id.Slots)
+	case uint32(len(u.b)) > id.SlotSize:
+		return fmt.Errorf("%w: %d bytes, a slot holds %d; shorten clips, or keep some of them smooth", ErrTooLarge, len(u.b), id.SlotSize)
+	case Layout(&u.t.Show) != id.Layout:
+		return fmt.Errorf("%w: its wiring has the fingerprint %08x, the controller's firmware %08x; export for this machine's own file, or build the firmware anew", ErrLayout, Layout(&u.t.Show), id.Layout)
+	}
+	return nil
+}
+
+// compare finds the clips that the table in force already holds.
+func (u *uploader) compare() ([]int, error) {
+	same := make([]int, len(u.t.Clips))
+	for i := range same {
+		same[i] = -1
+	}
+	if u.Board.Installed == 0 || u.o.Whole {
+		return same, nil
+	}
+	old, err := u.header()
+	if err != nil {
+		return nil, err
+	}
+	if old == nil {
+		return same, nil
+	}
+	for _, p := range candidates(old, &u.t.Header) {
+		o, n := &old.Clips[p[0]], &u.t.Clips[p[1]]
+		if same[p[1]] >= 0 {
+			continue
+		}
+		got, err := u.sum(0, o.Offset, n.Length+4)
+		if err != nil {
+			return nil, err
+		}
+		if got == Sum(u.b[n.Offset:n.Offset+n.Length+4]) {
+			same[p[1]] = o.Offset
+		}
+	}
+	return same, nil
+}
+
+// mostHeader is the most bytes that are read in search of a header.
+const mostHeader = 1 << 16
+
+// header reads the header of the table in force; nil when it is of another
+// version or damaged: then nothing is copied from it, and all is sent.
+func (u *uploader) header() (*table.Header, error) {
+	var b []byte
+	for len(b) < mostHeader {
+		const n = 64
+		q := binary.LittleEndian.AppendUint32([]byte{0}, uint32(len(b)))
+		got, err := u.ask(link.Read, append(q, n))
+		var s *link.StatusError
+		if errors.As(err, &s) && s.Status == link.OutOfRange {
+			return nil, nil // it ends before its header does
+		}
+		if err != nil {
+			return nil, err
+		}
+		if len(got) != n {
+			return nil, fmt.Errorf("%w: %d bytes read, %d were asked for", link.ErrAnswer, len(got), n)
+		}
+		b = append(b, got...)
+		h, err := table.ReadHeader(b)
+		switch {
+		case err == nil:
+			return &h, nil
+		case !errors.Is(err, table.ErrCut):
+			return nil, nil
+		}
+	}
+	return nil, nil
+}
+
+func (u *uploader) begin(crc uint32) error {
+	le := binary.LittleEndian
+	q := le.AppendUint32(le.AppendUint32(le.AppendUint32(nil, uint32(len(u.b))), crc), Layout(&u.t.Show))
+	body, err := u.ask(link.Begin, q)
+	if err != nil {
+		return err
+	}
+	if len(body) != 5 {
+		return fmt.Errorf("%w: %d bytes to the beginning", link.ErrAnswer, len(body))
+	}
+	u.unit = int(le.Uint32(body[1:]))
+	if u.unit < 1 || u.unit > 1<<20 {
+		return fmt.Errorf("%w: units of %d bytes", link.ErrAnswer, u.unit)
+	}
+	return nil
+}
+
+// fill brings every unit of the slot that does not hold what it should to hold
+// it.
+func (u *uploader) fill() error {
+	for from := 0; from < len(u.b); {
+		to := min(from+u.unit, len(u.b))
+		if !u.o.Whole {
+			// The controller answers in order: what is under way comes first.
+			if err := u.settle(0); err != nil {
+				return err
+			}
+			got, err := u.sum(1, from, to-from)
+			if err != nil {
+				return err
+			}
+			if got == Sum(u.b[from:to]) {
+				u.Found += to - from
+				u.tell(to)
+				from = to
+				continue
+			}
+		}
+		for _, s := range within(u.plan, from, to) {
+			if err := u.bring(s); err != nil {
+				return err
+			}
+		}
+		from = to
+	}
+	return u.settle(0)
+}
+
+// bring sends a stretch or has it copied.
+func (u *uploader) bring(s stretch) error {
+	le := binary.LittleEndian
+	if s.old >= 0 {
+		if err := u.settle(0); err != nil {
+			return err
+		}
+		q := le.AppendUint32(le.AppendUint32(le.AppendUint32(nil, uint32(s.old)), uint32(s.from)), uint32(s.to-s.from))
+		if _, err := u.ask(link.Copy, q); err != nil {
+			return err
+		}
+		u.Copied += s.to - s.from
+		u.tell(s.to)
+		return nil
+	}
+	for at := s.from; at < s.to; {
+		n := min(blockBytes, s.to-at)
+		// The controller promises room for so many bytes of the line.
+		if err := u.settle(max(int(u.Board.Window)/link.MostWire, 1) - 1); err != nil {
+			return err
+		}
+		q, err := u.c.Start(link.Block, append(le.AppendUint32(nil, uint32(at)), u.b[at:at+n]...))
+		if err != nil {
+			return err
+		}
+		at += n
+		u.ahead, u.acked = append(u.ahead, q), append(u.acked, at)
+		u.Sent += n
+	}
+	return nil
+}
+
+// settle waits until at most so many blocks are under way.
+func (u *uploader) settle(most int) error {
+	for len(u.ahead) > most {
+		body, err := u.c.Finish(u.ctx, u.ahead[0])
+		if err != nil {
+			return u.explain(err)
+		}
+		end := u.acked[0]
+		u.ahead, u.acked = u.ahead[1:], u.acked[1:]
+		if len(body) != 4 || int(binary.LittleEndian.Uint32(body)) < end {
+			return fmt.Errorf("%w: a block up to byte %d was answered with % x", link.ErrAnswer, end, body)
+		}
+		u.tell(end)
+	}
+	return nil
+}
+
+func (u *uploader) tell(done int) {
+	if u.o.Progress != nil {
+		u.o.Progress(done, len(u.b))
+	}
+}
+
+// sum asks for the CRC-32 of a range: of the table in force (0) or of the slot
+// that is being filled (1).
+func (u *uploader) sum(which uint8, from, n int) (uint32, error) {
+	le := binary.LittleEndian
+	q := le.AppendUint32(le.AppendUint32([]byte{which}, uint32(from)), uint32(n))
+	body, err := u.ask(link.Verify, q)
+	if err != nil {
+		return 0, err
+	}
+	if len(body) != 4 {
+		return 0, fmt.Errorf("%w: a sum of %d bytes", link.ErrAnswer, len(body))
+	}
+	return le.Uint32(body), nil
+}
+
+func (u *uploader) ask(kind link.Kind, body []byte) ([]byte, error) {
+	b, err := u.c.Ask(u.ctx, kind, body)
+	return b, u.explain(err)
+}
+
+// explain puts a status into words with a remedy.
+func (u *uploader) explain(err error) error {
+	var s *link.StatusError
+	if !errors.As(err, &s) {
+		return err
+	}
+	switch s.Status {
+	case link.Busy:
+		return fmt.Errorf("%w: it writes only while all loads stand still; wait until they do and upload again, which goes on where this stopped: %w", ErrBusy, err)
+	case link.Refused:
+		return fmt.Errorf("%w: export for this machine's own file: %w", ErrLayout, err)
+	case link.Damaged, link.Storage:
+		return fmt.Errorf("%w; the old show plays on. Try once more; if it stays so, the memory is worn out: %w", ErrMemory, err)
+	}
+	return err
+}
