@@ -25,25 +25,25 @@ def read(data):  # the table as a namespace; its clips hold their codes, frame b
         need(struct.pack("<I", zlib.crc32(data[start:end - 4])) == data[end - 4:end], f"the CRC of {what} is wrong")
         return data[start:end - 4]
     u, i32 = lambda n: int.from_bytes(f.read(n), "little"), lambda: struct.unpack("<i", f.read(4))[0]
-    text, many = lambda: f.read(u(1)).decode(), lambda one: [one() for _ in range(u(1))]
-    end, length, currents = struct.unpack_from("<III", data, 6)
-    need(data[:5] == b"\xd0ane\x01" and data[5] < 4 and len(data) == length, "not a frame table of version 1, or not all of it")
-    block(0, end, "the header"), block(currents, length, "the currents"), f.seek(18)
-    t = types.SimpleNamespace(fps=u(2), title=text())
-    t.supplies = [{"name": "", "steady": u(4), "surge": u(4), "least": i32(), "raise": u(4)}]
-    u(5), many(text)  # the silent host; lines
-    t.parts = many(lambda: {"name": text(), "dies": (n := u(1)), "order": u(1), "law": u(1), "idle": u(4), "channel": [u(4) for _ in range(n)], "ceiling": u(4), "timing": u(10)})
-    t.strips = many(lambda: {"name": text(), "part": t.parts[u(1)], "line": u(1), "pixels": u(2), "missing": [u(2) for _ in range(u(2))], "supply": 0})
-    t.loads = many(lambda: {"name": text(), "run": u(4), "start": u(4), "supply": 0})
-    t.states = many(lambda: {"name": text(), "clip": u(1), "how": u(1), "fade": u(2), "loads": u(2), "still": u(1), "stay": u(5), "budget": [i32()]})
-    t.levels = many(lambda: (u(5), u(2))[1])
-    t.clips = many(lambda: {"name": text(), "frames": u(4), "kind": u(1), "flags": u(1), "at": u(4), "length": u(4), "peak": u(4)})
-    t.supplies[0]["slew"] = u(4) if data[5] & 1 else 0
-    if data[5] & 2:
-        t.supplies += many(lambda: {"name": text(), "steady": u(4), "surge": u(4), "least": i32(), "raise": u(4), "slew": u(4)})
-        t.strips, t.loads = ([x | {"supply": u(1)} for x in xs] for xs in (t.strips, t.loads))
-        t.states = [x | {"budget": x["budget"] + [i32() for _ in t.supplies[1:]]} for x in t.states]
-    need(f.tell() == end - 4, "the header's fields do not end where it does")
+    text = lambda: f.read(u(1)).decode()
+    t, (end, length, notes, panel) = types.SimpleNamespace(fps=data[6] + 256 * data[7]), struct.unpack_from("<IIII", data, 8)
+    need(data[:6] == b"\xd0ane\x02\0" and len(data) == length, "not a frame table of version 2, or not all of it")
+    block(0, end, "the header"), block(notes, length, "the notes"), f.seek(48)
+    counts, many = data[37:45], lambda n, one: [one() for _ in range(n)]
+    t.supplies = many(counts[0], lambda: {"name": "", "steady": u(4), "surge": u(4), "least": i32(), "raise": u(4), "slew": u(4)})
+    t.loads = many(counts[1], lambda: {"run": u(4), "start": u(4), "supply": u(1)})
+    t.states = many(counts[2], lambda: {"clip": u(1), "how": u(1), "fade": u(2), "loads": u(2), "still": u(1), "then": u(1), "stay": u(4)})
+    t.states = [x | {"budget": [i32() for _ in t.supplies]} for x in t.states]
+    t.levels = many(counts[3], lambda: (u(5), u(2))[1])
+    t.clips = many(counts[4], lambda: {"kind": u(1), "flags": u(1), "work": u(2), "frames": u(4), "at": u(4), "length": u(4), "peak": u(4), "cycles": u(4)})
+    soldered = f.tell()
+    t.parts = many(counts[5], lambda: {"dies": (n := u(1)), "order": u(1), "law": u(1), "idle": u(4), "channel": [u(4) for _ in range(4)][:n], "ceiling": u(4), "timing": u(10)})
+    t.strips = [x | {"missing": [u(2) for _ in range(x["missing"])]} for x in
+                many(counts[6], lambda: {"part": t.parts[u(1)], "line": u(1), "supply": u(1), "pixels": u(2), "missing": u(2)})]
+    need(f.tell() == end - 4 and zlib.crc32(data[soldered:end - 4]) == panel, "the header's fields do not end where it does, or their sum is another")
+    t.title, _ = f.seek(notes + 1) and text(), many(counts[7], text)
+    for x in itertools.chain(t.parts, t.strips, t.supplies[1:], t.loads, t.states, t.clips):
+        x["name"] = text()
     t.size = 0
     for x in t.strips:  # where its codes stand in a frame
         x["lo"], t.size = t.size, t.size + x["pixels"] * x["part"]["dies"]

@@ -21,6 +21,9 @@ type inspectReport struct {
 	Title    string         `json:"title"`
 	Version  int            `json:"version"`
 	Bytes    int            `json:"bytes"`
+	Flash    int            `json:"controller_bytes"` // without the notes, which no controller reads
+	Work     int            `json:"work_bytes"`
+	Panel    string         `json:"panel"` // the fingerprint of its currents and wiring, as firmware holds it
 	Pixels   int            `json:"pixels"`
 	Channels int            `json:"channels"`
 	FPS      int            `json:"fps"`
@@ -35,6 +38,9 @@ type inspectClip struct {
 	Bytes  int    `json:"bytes"`
 	Peak   int64  `json:"peak_mA"`
 	Value  bool   `json:"value"`
+	Random bool   `json:"random_start"`
+	Work   int    `json:"work_bytes"`
+	Cycles uint32 `json:"cycles_most"` // of its costliest frame, a bound; 0: the table does not say
 }
 
 type inspectState struct {
@@ -87,9 +93,9 @@ func (a *app) inspectCommand() *cobra.Command {
 }
 
 func inspectTable(path string, t *table.Table, bytes int) inspectReport {
-	r := inspectReport{Table: path, Title: t.Title, Version: t.Version, Bytes: bytes, Pixels: t.Pixels(), Channels: t.Channels(), FPS: t.FPS, Clips: []inspectClip{}, States: []inspectState{}}
+	r := inspectReport{Table: path, Title: t.Title, Version: t.Version, Bytes: bytes, Flash: t.NotesOffset, Work: t.Work(), Panel: fmt.Sprintf("%08x", t.Panel), Pixels: t.Pixels(), Channels: t.Channels(), FPS: t.FPS, Clips: []inspectClip{}, States: []inspectState{}}
 	for _, c := range t.Clips {
-		r.Clips = append(r.Clips, inspectClip{c.Name, c.Kind.String(), c.Frames, c.Length, prove.Milli(c.Peak), c.Value})
+		r.Clips = append(r.Clips, inspectClip{c.Name, c.Kind.String(), c.Frames, c.Length, prove.Milli(c.Peak), c.Value, c.Random, c.Work, c.Cycles})
 	}
 	for _, s := range t.States {
 		x := inspectState{Name: s.Name, Clip: t.Clips[s.Clip].Name, HandOver: handOver(s), Still: s.Still, Stay: s.AtMost, Budget: prove.Milli(s.Budget)}
@@ -112,7 +118,12 @@ func handOver(s table.State) string {
 }
 
 func (a *app) printTable(r inspectReport, t *table.Table) {
-	fmt.Fprintf(a.out, "%s: %q, version %d, %d bytes, %d pixels in %d strips, %d fps\n\n", r.Table, r.Title, r.Version, r.Bytes, r.Pixels, len(t.Strips), r.FPS)
+	fmt.Fprintf(a.out, "%s: %q, version %d, %d bytes, %d pixels in %d strips, %d fps\n", r.Table, r.Title, r.Version, r.Bytes, r.Pixels, len(t.Strips), r.FPS)
+	fmt.Fprintf(a.out, "a controller reads %d bytes of it, for panel %s\n", r.Flash, r.Panel)
+	if t.Bare {
+		fmt.Fprintln(a.out, "its notes were left off: there are no names, and numbers stand for them")
+	}
+	fmt.Fprintln(a.out)
 	w := tabwriter.NewWriter(a.out, 0, 8, 2, ' ', 0)
 	fmt.Fprintln(w, "clip\tkind\tframes\tbytes\tpeak")
 	for _, c := range r.Clips {

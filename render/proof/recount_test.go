@@ -131,8 +131,8 @@ func TestRecountRefuses(t *testing.T) {
 		change(&copied)
 		return written(t, &copied)
 	}
-	// A flipped bit: in the header, in a clip, in the stored currents.
-	for what, at := range map[string]int{"the header": 20, "clip": tab.Clips[0].Offset + 1, "the currents": len(tab.Bytes()) - 5} {
+	// A flipped bit: in the header, in a clip, in the notes.
+	for what, at := range map[string]int{"the header": 20, "clip": tab.Clips[0].Offset + 1, "the notes": len(tab.Bytes()) - 5} {
 		flipped := bytes.Clone(tab.Bytes())
 		flipped[at] ^= 4
 		refuse("a flipped bit in "+what, "the CRC of "+what, flipped, machine, whole)

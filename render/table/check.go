@@ -25,6 +25,9 @@ func (t *Show) check() error {
 			return bad("%d %s, at most %d", n.have, n.what, n.max)
 		}
 	}
+	if len(t.Strips) > 0 && len(t.Lines) == 0 {
+		return bad("strips without a line")
+	}
 	if t.FPS < 1 || t.FPS > 1000 {
 		return bad("%d frames a second, want 1 to 1000", t.FPS)
 	}

@@ -15,8 +15,8 @@
 //
 // Refused, always with an error and never with a panic: anything cut, changed,
 // too long, of another version, of a kind not known here, or over the limits
-// of the reader (Limits). Tables written by version 1 stay readable; a new
-// kind of clip gets a new kind byte.
+// of the reader (Limits). A reader of one version refuses every other by its
+// number; a new kind of clip gets a new kind byte.
 //
 // Everything written is deterministic: the same show and clips give the same
 // bytes on every machine, for any number of workers.

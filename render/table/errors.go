@@ -13,7 +13,7 @@ var (
 	ErrChecksum = errors.New("checksum does not match")
 	// ErrNotTable: the first bytes are not those of a frame table.
 	ErrNotTable = errors.New("not a frame table")
-	// ErrVersion: written by a later Paneglow. Update this one.
+	// ErrVersion: written by another version of Paneglow. Export the show again.
 	ErrVersion = errors.New("unknown version of the format")
 	// ErrKind: a clip is stored in a way that this reader does not know.
 	ErrKind = errors.New("unknown kind of clip")

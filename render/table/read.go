@@ -1,7 +1,6 @@
 package table
 
 import (
-	"encoding/binary"
 	"fmt"
 
 	"paneglow/render/power"
@@ -31,6 +30,11 @@ type Table struct {
 	meter    *power.Meter
 	clips    []*StoredClip
 	currents [][]int64 // milliamperes
+	cycles   [][]int64 // by the notes; nil without
+
+	// Bare tells that the notes were left off: the table is what a controller
+	// holds, all names are numbers, and there is no title.
+	Bare bool
 }
 
 // StoredClip is one clip of a table.
@@ -41,8 +45,9 @@ type StoredClip struct {
 }
 
 // Read reads a table and verifies all of it: checksums, fields, every frame of
-// every clip (decoded once, without keeping it), every stored current against
-// a recount. b may hold nothing but the table.
+// every clip (decoded once, without keeping it), every current in the notes against
+// a recount. b may hold nothing but the table, whole or without its notes (see
+// ForController).
 func Read(b []byte, limits Limits) (*Table, error) { return read(b, limits, nil) }
 
 // read is Read. Where the writer has just decoded and compared every frame, it
@@ -56,7 +61,8 @@ func read(b []byte, limits Limits, proven [][]int64) (*Table, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(b) < h.TableLength {
+	bare := len(b) == h.NotesOffset
+	if len(b) < h.TableLength && !bare {
 		return nil, fmt.Errorf("table: %d bytes of %d: %w", len(b), h.TableLength, ErrCut)
 	}
 	if len(b) > h.TableLength {
@@ -81,23 +87,26 @@ func read(b []byte, limits Limits, proven [][]int64) (*Table, error) {
 		}
 		t.clips = append(t.clips, &StoredClip{c, &t.Show, payload})
 	}
-	body, err := open(b[h.currents:], "currents")
-	if err != nil {
-		return nil, err
+	var stored [][]int64
+	if !bare {
+		if stored, t.cycles, err = t.readNotes(b[h.NotesOffset:]); err != nil {
+			return nil, err
+		}
 	}
-	return t, t.verify(body, proven)
+	t.Bare = bare
+	return t, t.verify(stored, proven)
 }
 
 // verify decodes every frame, unless its current is given, and holds it
-// against the stored currents.
-func (t *Table) verify(body []byte, proven [][]int64) error {
+// against the currents of the notes.
+func (t *Table) verify(stored, proven [][]int64) error {
 	frame := make([]uint8, t.Channels())
 	for i, c := range t.clips {
 		d, err := newDecoder(&t.Show, c.ClipInfo, c.payload)
 		if err != nil {
 			return err
 		}
-		var peak, last int64
+		var peak int64
 		list := make([]int64, 0, min(c.Frames, 1<<16))
 		for f := 0; f < c.Frames; f++ {
 			var ua int64
@@ -110,16 +119,11 @@ func (t *Table) verify(body []byte, proven [][]int64) error {
 				ua = t.meter.Current(frame)
 			}
 			peak = max(peak, ua)
-			diff, n := binary.Varint(body)
-			if n <= 0 {
-				return fmt.Errorf("table: the currents end in clip %q, frame %d: %w", c.Name, f, ErrData)
+			ma := (ua + 999) / 1000
+			if stored != nil && stored[i][f] != ma {
+				return fmt.Errorf("table: clip %q, frame %d draws %d uA, the notes say %d mA: %w", c.Name, f, ua, stored[i][f], ErrData)
 			}
-			body = body[n:]
-			last += diff
-			if last != (ua+999)/1000 {
-				return fmt.Errorf("table: clip %q, frame %d draws %d uA, the table says %d mA: %w", c.Name, f, ua, last, ErrData)
-			}
-			list = append(list, last)
+			list = append(list, ma)
 		}
 		if proven == nil {
 			if err := d.end(); err != nil {
@@ -127,12 +131,30 @@ func (t *Table) verify(body []byte, proven [][]int64) error {
 			}
 		}
 		if peak != c.Peak {
-			return fmt.Errorf("table: clip %q draws at most %d uA, the table says %d: %w", t.clips[i].Name, peak, c.Peak, ErrData)
+			return fmt.Errorf("table: clip %q draws at most %d uA, the table says %d: %w", c.Name, peak, c.Peak, ErrData)
 		}
 		t.currents = append(t.currents, list)
+		if err := t.verifyCycles(i); err != nil {
+			return err
+		}
 	}
-	if len(body) != 0 {
-		return fmt.Errorf("table: %d bytes after the last current: %w", len(body), ErrData)
+	return nil
+}
+
+// verifyCycles holds the costs of a clip's frames against its record.
+func (t *Table) verifyCycles(i int) error {
+	if t.cycles == nil {
+		return nil
+	}
+	most := int64(0)
+	for _, cycles := range t.cycles[i] {
+		if cycles < 0 {
+			return fmt.Errorf("table: clip %q, a frame of %d cycles: %w", t.Clips[i].Name, cycles, ErrData)
+		}
+		most = max(most, cycles)
+	}
+	if c := int64(t.Clips[i].Cycles); most != (c+cycleUnit-1)/cycleUnit*cycleUnit {
+		return fmt.Errorf("table: clip %q takes at most %d cycles a frame by its record and %d by the notes: %w", t.Clips[i].Name, c, most, ErrData)
 	}
 	return nil
 }
@@ -149,6 +171,20 @@ func (t *Table) Clip(i int) *StoredClip { return t.clips[i] }
 // Currents is the stored current of every frame of clip i in milliamperes,
 // rounded up; not to be changed.
 func (t *Table) Currents(i int) []int64 { return t.currents[i] }
+
+// Cycles bounds what every frame of clip i costs a controller to unpack, in
+// processor cycles, a multiple of 256; nil when the table does not say. Not to
+// be changed.
+func (t *Table) Cycles(i int) []int64 {
+	if t.cycles == nil {
+		return nil
+	}
+	return t.cycles[i]
+}
+
+// ForController is the part of the table that a controller reads: all but the
+// notes. Read takes it too.
+func (t *Table) ForController() []byte { return t.bytes[:t.NotesOffset] }
 
 // Start gives a decoder before the clip's first frame. Decoders are
 // independent of each other; one serves one goroutine.

@@ -12,7 +12,7 @@ import (
 )
 
 // Version is the format's version written here.
-const Version = 1
+const Version = 2
 
 // None marks an absent reference to a state or clip.
 const None = -1
@@ -28,7 +28,8 @@ const (
 	MostLevels = 64
 	MostPixels = 8192 // of all strips
 	MostFrames = 1 << 20
-	MostName   = 63 // bytes
+	MostName   = 63     // bytes
+	MostWork   = 65_535 // bytes of memory beside the frame
 	// MostCurrent is the largest budget, in microamperes (2,000 A).
 	MostCurrent = 2_000_000_000
 )

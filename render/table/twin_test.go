@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"errors"
+	"fmt"
 	"io"
 	"math/rand/v2"
 	"testing"
@@ -356,8 +357,13 @@ func TestCutAtEveryByte(t *testing.T) {
 	h, err := ReadHeader(b)
 	require.NoError(t, err)
 	for n := range b {
-		_, err := Read(b[:n:n], Limits{})
-		require.ErrorIs(t, err, ErrCut, "cut after %d bytes", n)
+		tab, err := Read(b[:n:n], Limits{})
+		if n == h.NotesOffset {
+			require.NoError(t, err, "a controller needs no notes")
+			require.True(t, tab.Bare)
+		} else {
+			require.ErrorIs(t, err, ErrCut, "cut after %d bytes", n)
+		}
 		_, err = ReadHeader(b[:n:n])
 		if n < h.HeaderLength {
 			require.ErrorIs(t, err, ErrCut, "header cut after %d bytes", n)
@@ -454,21 +460,41 @@ func FuzzHeaderFields(f *testing.F) {
 	b := sample(f)
 	h, err := ReadHeader(b)
 	require.NoError(f, err)
-	f.Add(b[preamble:h.HeaderLength-4], byte(0))
-	more := bytes.Clone(b[preamble : h.HeaderLength-4])
-	f.Add(append(bytes.Clone(more), 1, 0, 0, 0), byte(flagSlew))
-	f.Add(append(more, 1, 1, 'b', 9, 0, 0, 0, 9, 0, 0, 0, 9, 0, 0, 0, 9, 0, 0, 0, 9, 0, 0, 0, 1, 1, 1, 1, 1, 1, 1, 1), byte(flagSupplies))
-	f.Fuzz(func(t *testing.T, fields []byte, flags byte) {
-		if len(fields) > 4096 {
+	f.Add(b[5 : h.HeaderLength-4])
+	more := bytes.Clone(b[5 : h.HeaderLength-4])
+	more[36-4]++ // a second supply
+	f.Add(append(more, make([]byte, supplyRecord+budgetRecord*len(h.States))...))
+	f.Fuzz(func(t *testing.T, fields []byte) {
+		if len(fields) > 4096 || len(fields) < preamble-5 {
 			return
 		}
-		head := append(bytes.Clone(b[:preamble]), fields...)
-		head[5] = flags
-		binary.LittleEndian.PutUint32(head[6:], uint32(len(head)+4))
+		head := append(bytes.Clone(b[:5]), fields...)
+		binary.LittleEndian.PutUint32(head[8:], uint32(len(head)+4))
 		table := append(sealed(head), b[h.HeaderLength:]...)
 		if got, err := Read(table, Limits{Bytes: 1 << 16, Decoded: 1 << 20}); err == nil {
 			require.Equal(t, got.marshal(), table[:got.HeaderLength], "a header reads and writes the same bytes")
 		} else if !known(err) {
+			t.Fatalf("an error of no known kind: %v", err)
+		}
+	})
+}
+
+// Notes whose checksum is right and whose content is anything.
+func FuzzNotes(f *testing.F) {
+	b := sample(f)
+	h, err := ReadHeader(b)
+	require.NoError(f, err)
+	f.Add(b[h.NotesOffset : len(b)-4])
+	f.Add([]byte{0})
+	f.Add([]byte{3, 0})
+	f.Fuzz(func(t *testing.T, body []byte) {
+		if len(body) > 4096 {
+			return
+		}
+		h.TableLength = h.NotesOffset + len(body) + 4
+		table := append(h.marshal(), b[h.HeaderLength:h.NotesOffset]...)
+		table = append(table, sealed(body)...)
+		if _, err := Read(table, Limits{Bytes: 1 << 16, Decoded: 1 << 20}); err != nil && !known(err) {
 			t.Fatalf("an error of no known kind: %v", err)
 		}
 	})
@@ -508,7 +534,7 @@ func TestUnusedBits(t *testing.T) {
 	h, err := ReadHeader(b)
 	require.NoError(t, err)
 	refused := 0
-	for i := preamble; i < h.HeaderLength-4; i++ {
+	for i := 5; i < h.HeaderLength-4; i++ {
 		for bit := range 8 {
 			head := bytes.Clone(b[:h.HeaderLength-4])
 			head[i] ^= 1 << bit
@@ -522,6 +548,76 @@ func TestUnusedBits(t *testing.T) {
 		}
 	}
 	require.NotZero(t, refused)
+}
+
+// An older table is named as such, before anything else is asked of it.
+func TestOtherVersions(t *testing.T) {
+	b := sample(t)
+	for _, v := range []byte{0, 1, 3, 255} {
+		old := bytes.Clone(b)
+		old[4] = v
+		for _, part := range [][]byte{old, old[:5]} {
+			_, err := Read(part, Limits{})
+			require.ErrorIs(t, err, ErrVersion)
+			require.ErrorContains(t, err, fmt.Sprintf("version %d of the format, this program reads version 2; export the show again", v))
+		}
+	}
+}
+
+// What a packer knows of its frames' costs comes back in units of the notes,
+// and a record that says otherwise is refused.
+func TestCyclesReadBack(t *testing.T) {
+	s := cabinetFor(cabinet())
+	n := s.Channels()
+	c := Clip{Name: "c", Frames: 3, Channels: n, Bytes: ramp(s, 3)}
+	meter, err := s.Meter()
+	require.NoError(t, err)
+	var currents []int64
+	for f := range 3 {
+		currents = append(currents, meter.Current(c.Bytes[f*n:(f+1)*n]))
+	}
+	build := func(worst uint32) []byte {
+		p := packed{payload: c.Bytes, kind: Raw, work: 77, cycles: []uint32{1, 256, 70_001}}
+		h := &Header{Show: *s, Version: Version, Panel: s.PanelSum(), Clips: []ClipInfo{p.info(&c)}}
+		for _, ua := range currents {
+			h.Clips[0].Peak = max(h.Clips[0].Peak, ua)
+		}
+		h.Clips[0].Cycles = worst
+		h.HeaderLength = len(h.marshal())
+		h.Clips[0].Offset = h.HeaderLength
+		h.NotesOffset = h.HeaderLength + len(p.payload) + 4
+		notes := h.notes([][]int64{currents}, [][]uint32{p.cycles})
+		h.TableLength = h.NotesOffset + len(notes)
+		return append(append(h.marshal(), sealed(p.payload)...), notes...)
+	}
+	tab, err := Read(build(70_001), Limits{})
+	require.NoError(t, err)
+	require.Equal(t, []int64{256, 256, 274 * 256}, tab.Cycles(0))
+	require.Equal(t, 77, tab.Work())
+	require.EqualValues(t, 70_001, tab.Clips[0].Cycles)
+	_, err = Read(build(60_000), Limits{})
+	require.ErrorIs(t, err, ErrData)
+	require.ErrorContains(t, err, "takes at most 60000 cycles a frame by its record and 70144 by the notes")
+}
+
+// Without notes a table plays and counts the same; names are numbers.
+func TestBareTable(t *testing.T) {
+	whole, err := Read(sample(t), Limits{})
+	require.NoError(t, err)
+	require.False(t, whole.Bare)
+	bare, err := Read(whole.ForController(), Limits{})
+	require.NoError(t, err)
+	require.True(t, bare.Bare)
+	require.Empty(t, bare.Title)
+	require.Equal(t, "1", bare.States[1].Name)
+	require.Equal(t, "3", bare.Clips[3].Name)
+	require.Equal(t, whole.Panel, bare.PanelSum())
+	for i := range whole.Clips {
+		require.Equal(t, whole.Currents(i), bare.Currents(i))
+	}
+	h, err := ReadHeader(whole.Bytes())
+	require.NoError(t, err)
+	require.Equal(t, bare.Header, h)
 }
 
 // The writer's proof sees a payload that unpacks to anything else.

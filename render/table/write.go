@@ -21,6 +21,16 @@ type Clip struct {
 	Current  []int64 // of every frame in microamperes; nil: counted here; else compared
 	Loop     bool
 	Value    bool // frame = value; 256 frames
+	Random   bool // begins at a frame drawn by lot each time it is entered
+}
+
+// packed is a clip as one kind stores it.
+type packed struct {
+	payload []byte
+	kind    Kind
+	why     string   // in words
+	work    int      // bytes of memory that unpacking needs beside the frame
+	cycles  []uint32 // a bound for every frame; nil: none is known
 }
 
 // Pack says how hard the writer looks for a small table.
@@ -55,6 +65,9 @@ type ClipReport struct {
 	Raw   int    // what it would take as plain codes
 	Why   string // why this kind, in words
 	Peak  int64  // microamperes
+
+	Work   int    // bytes of memory beside the frame that unpacking needs
+	Cycles uint32 // bound of the costliest frame, processor cycles; 0: none is known
 }
 
 // Write packs a show and its clips into a table. Each clip is stored in the
@@ -69,7 +82,7 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 		return Report{}, err
 	}
 	h := &Header{Show: *t, Version: Version}
-	payloads := make([][]byte, len(clips))
+	payloads := make([]packed, len(clips))
 	currents := make([][]int64, len(clips))
 	reports := make([]ClipReport, len(clips))
 	errs := make([]error, len(clips))
@@ -101,20 +114,22 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 		}
 	}
 
+	cycles := make([][]uint32, len(clips))
 	for i := range clips {
-		c := &clips[i]
-		h.Clips[i] = ClipInfo{Name: c.Name, Frames: c.Frames, Kind: reports[i].Kind, Value: c.Value, Loop: c.Loop,
-			Length: len(payloads[i]), Peak: reports[i].Peak}
+		h.Clips[i] = payloads[i].info(&clips[i])
+		h.Clips[i].Peak = reports[i].Peak
+		cycles[i] = payloads[i].cycles
 	}
+	h.Panel = h.PanelSum()
 	h.HeaderLength = len(h.marshal())
 	at := h.HeaderLength
 	for i := range h.Clips {
 		h.Clips[i].Offset = at
 		at += h.Clips[i].Length + 4
 	}
-	h.currents = at
-	cb := sealed(packCurrents(currents))
-	h.TableLength = at + len(cb)
+	h.NotesOffset = at
+	nb := h.notes(currents, cycles)
+	h.TableLength = at + len(nb)
 	if int64(h.TableLength) > 1<<31-1 {
 		return Report{}, fmt.Errorf("table: %d bytes do not fit a table: %w", h.TableLength, ErrLimit)
 	}
@@ -125,11 +140,11 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 	out.Grow(h.TableLength)
 	out.Write(h.marshal())
 	for _, p := range payloads {
-		// Not sealed(p): a payload may be the caller's own codes.
-		out.Write(p)
-		out.Write(binary.LittleEndian.AppendUint32(nil, crc32.ChecksumIEEE(p)))
+		// Not sealed(p.payload): a payload may be the caller's own codes.
+		out.Write(p.payload)
+		out.Write(binary.LittleEndian.AppendUint32(nil, crc32.ChecksumIEEE(p.payload)))
 	}
-	out.Write(cb)
+	out.Write(nb)
 	back, err := read(out.Bytes(), Limits{Bytes: 1<<31 - 1, Decoded: 1 << 62}, currents)
 	if err != nil {
 		return Report{}, fmt.Errorf("table: what was written does not read back; please report this: %w", err)
@@ -141,9 +156,9 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 }
 
 // packClip chooses a kind for one clip and proves it.
-func packClip(t *Show, meter *power.Meter, c *Clip, pack Pack) ([]byte, []int64, ClipReport, error) {
-	fail := func(format string, args ...any) ([]byte, []int64, ClipReport, error) {
-		return nil, nil, ClipReport{}, fmt.Errorf("table: clip %q: %s: %w", c.Name, fmt.Sprintf(format, args...), ErrData)
+func packClip(t *Show, meter *power.Meter, c *Clip, pack Pack) (packed, []int64, ClipReport, error) {
+	fail := func(format string, args ...any) (packed, []int64, ClipReport, error) {
+		return packed{}, nil, ClipReport{}, fmt.Errorf("table: clip %q: %s: %w", c.Name, fmt.Sprintf(format, args...), ErrData)
 	}
 	size := t.Channels()
 	if c.Channels != size || c.Frames < 1 || c.Frames > MostFrames || len(c.Bytes) != c.Frames*size {
@@ -167,14 +182,27 @@ func packClip(t *Show, meter *power.Meter, c *Clip, pack Pack) ([]byte, []int64,
 		}
 		rep.Peak = max(rep.Peak, currents[f])
 	}
-	payload, kind, why := choose(t, c, pack)
-	rep.Kind, rep.Why, rep.Bytes = kind, why, len(payload)+4
-
-	info := ClipInfo{Name: c.Name, Frames: c.Frames, Kind: kind, Value: c.Value, Loop: c.Loop, Length: len(payload)}
-	if err := prove(t, &info, payload, c); err != nil {
-		return nil, nil, rep, err
+	p := choose(t, c, pack)
+	if p.cycles != nil && len(p.cycles) != c.Frames {
+		return fail("costs of %d frames for %d; please report this", len(p.cycles), c.Frames)
 	}
-	return payload, currents, rep, nil
+	info := p.info(c)
+	rep.Kind, rep.Why, rep.Bytes = p.kind, p.why, len(p.payload)+4
+	rep.Work, rep.Cycles = p.work, info.Cycles
+	if err := prove(t, &info, p.payload, c); err != nil {
+		return packed{}, nil, rep, err
+	}
+	return p, currents, rep, nil
+}
+
+// info is the record of a clip stored so, before it has a place.
+func (p *packed) info(c *Clip) ClipInfo {
+	most := uint32(0)
+	for _, cycles := range p.cycles {
+		most = max(most, cycles)
+	}
+	return ClipInfo{Name: c.Name, Frames: c.Frames, Kind: p.kind, Value: c.Value, Loop: c.Loop, Random: c.Random,
+		Length: len(p.payload), Work: p.work, Cycles: most}
 }
 
 // prove unpacks a clip again and compares every frame: what a reader will see
@@ -218,14 +246,14 @@ func firstLitMissing(t *Show, c *Clip) int {
 
 // choose packs a clip in every kind that may win and keeps the smallest, the
 // simpler one on a tie.
-func choose(t *Show, c *Clip, pack Pack) (payload []byte, kind Kind, why string) {
+func choose(t *Show, c *Clip, pack Pack) packed {
 	still := true
 	for f := 1; f < c.Frames && still; f++ {
 		still = bytes.Equal(c.Bytes[:c.Channels], c.Bytes[f*c.Channels:(f+1)*c.Channels])
 	}
-	payload, kind, why = c.Bytes, Raw, "no prediction is smaller than its codes"
+	p := packed{payload: c.Bytes, kind: Raw, why: "no prediction is smaller than its codes"}
 	if still {
-		payload, kind, why = c.Bytes[:c.Channels], Still, "all frames are equal"
+		p = packed{payload: c.Bytes[:c.Channels], kind: Still, why: "all frames are equal"}
 	}
 	keys := 0
 	if c.Value {
@@ -236,30 +264,14 @@ func choose(t *Show, c *Clip, pack Pack) (payload []byte, kind Kind, why string)
 		blocks = []int{8, 2, 3, 4, 6, 12, 16, 32}
 	}
 	for _, block := range blocks {
-		if b := packPredict(t, c, block, keys, pack == Best); len(b) < len(payload) {
-			payload, kind, why = b, Predict, fmt.Sprintf("predicted, in blocks of %d pixels", block)
+		if b := packPredict(t, c, block, keys, pack == Best); len(b) < len(p.payload) {
+			p = packed{payload: b, kind: Predict, why: fmt.Sprintf("predicted, in blocks of %d pixels", block)}
 		}
 	}
-	return payload, kind, why
+	return p
 }
 
 // valueKeys is the number of frames from key to key in a clip that follows a
 // value: a jump backwards unpacks at most that many frames. Every key costs a
 // whole first frame.
 const valueKeys = 8
-
-// packCurrents stores every clip's currents as milliamperes rounded up, each as
-// its difference to the one before in zigzag order, seven bits a byte, lowest
-// first (docs/table-format.md, section 5).
-func packCurrents(clips [][]int64) []byte {
-	var b []byte
-	for _, currents := range clips {
-		last := int64(0)
-		for _, ua := range currents {
-			ma := (ua + 999) / 1000
-			b = binary.AppendVarint(b, ma-last)
-			last = ma
-		}
-	}
-	return b
-}

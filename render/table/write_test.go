@@ -86,7 +86,7 @@ func TestWriteReadsBack(t *testing.T) {
 	}
 }
 
-// A slew and further supplies stand behind the clips, and flags say so.
+// Every supply is one more record, and every state has a budget from it.
 func TestSuppliesReadBack(t *testing.T) {
 	plain := cabinet()
 	n := plain.Channels()
@@ -100,30 +100,22 @@ func TestSuppliesReadBack(t *testing.T) {
 	for i := range both.States {
 		both.States[i].Further = []int64{5_000_000 - int64(i)*5_200_000}
 	}
-	length := 0
-	for flags, s := range []*Show{plain, slew, nil, both} {
-		if s == nil {
-			continue // flags 2: below
-		}
+	length := written(t, plain, clips).HeaderLength
+	for i, s := range []*Show{plain, slew, both} {
 		tab := written(t, s, clips)
-		require.EqualValues(t, flags, tab.Bytes()[5])
 		require.Equal(t, *s, tab.Show)
-		switch flags {
-		case 0:
-			length = tab.TableLength
-		case 1:
-			require.Equal(t, length+4, tab.TableLength)
-		case 3:
-			// 1 + 1 + 6 + 5*4 for the supply, 3 strips, 1 load, 2 budgets.
-			require.Equal(t, length+4+28+3+1+8, tab.TableLength)
-			require.Equal(t, 2, len(tab.Supplies()))
-			require.EqualValues(t, 1080*10+1000*3, tab.Meter().Idle())
-			require.EqualValues(t, 1080*6, tab.Meter().Of(1).Idle())
-			require.EqualValues(t, -200_000, tab.States[1].Limit(1))
+		if i < 2 {
+			require.Equal(t, length, tab.HeaderLength)
+			require.Equal(t, written(t, plain, clips).Panel, tab.Panel, "the panel does not know its supply's slew")
+			continue
 		}
+		require.Equal(t, length+supplyRecord+2*budgetRecord, tab.HeaderLength)
+		require.NotEqual(t, written(t, plain, clips).Panel, tab.Panel)
+		require.Equal(t, 2, len(tab.Supplies()))
+		require.EqualValues(t, 1080*10+1000*3, tab.Meter().Idle())
+		require.EqualValues(t, 1080*6, tab.Meter().Of(1).Idle())
+		require.EqualValues(t, -200_000, tab.States[1].Limit(1))
 	}
-	both.Slew = 0
-	require.EqualValues(t, 2, written(t, both, clips).Bytes()[5])
 
 	for name, change := range map[string]func(s *Show){
 		"a strip on a third":    func(s *Show) { s.Strips[0].Supply = 2 },
