@@ -1,0 +1,62 @@
+package port
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"strings"
+	"time"
+)
+
+// command is a program whose standard streams are the line. What it says on
+// standard error goes to this program's.
+type command struct {
+	cmd *exec.Cmd
+	in  io.WriteCloser
+	out io.ReadCloser
+}
+
+func openCommand(text string) (io.ReadWriteCloser, error) {
+	if strings.TrimSpace(text) == "" {
+		return nil, fmt.Errorf("%w: exec: without a command", ErrTarget)
+	}
+	cmd := shell(text)
+	cmd.Stderr = os.Stderr
+	in, err := cmd.StdinPipe()
+	if err != nil {
+		return nil, fmt.Errorf("starting %q: %w", text, err)
+	}
+	out, err := cmd.StdoutPipe()
+	if err != nil {
+		return nil, fmt.Errorf("starting %q: %w", text, err)
+	}
+	if err := cmd.Start(); err != nil {
+		return nil, fmt.Errorf("starting %q: %w", text, err)
+	}
+	return &command{cmd, in, out}, nil
+}
+
+func (c *command) Read(b []byte) (int, error)  { return c.out.Read(b) }
+func (c *command) Write(b []byte) (int, error) { return c.in.Write(b) }
+
+// Close ends the command: its input ends, and when it has not ended two seconds
+// later it is killed.
+func (c *command) Close() error {
+	c.in.Close()
+	done := make(chan error, 1)
+	go func() { done <- c.cmd.Wait() }()
+	select {
+	case err := <-done:
+		var exit *exec.ExitError
+		if errors.As(err, &exit) {
+			return fmt.Errorf("the command ended with %v", exit)
+		}
+		return err
+	case <-time.After(2 * time.Second):
+		c.cmd.Process.Kill()
+		<-done
+		return errors.New("the command went on after its input had ended, and was killed")
+	}
+}
