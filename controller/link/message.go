@@ -77,7 +77,7 @@ type Identity struct {
 	Version   uint8    // of these messages
 	Firmware  uint16   // the machine's own number for its program
 	Board     [8]uint8 // chosen once when the firmware was installed
-	Layout    uint32   // fingerprint of strips, parts and wire order: table.Layout
+	Layout    uint32   // fingerprint of parts, strips and missing pixels: table.Show.PanelSum
 	Channels  uint16   // bytes of a frame
 	Slots     uint8    // places for a table that can be loaded; 0: none
 	SlotSize  uint32   // bytes

@@ -75,25 +75,3 @@ var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 // ends a table's blocks: over a block together with its own CRC that one is the
 // same for all blocks, and one clip would pass for another of its length.
 func Sum(b []byte) uint32 { return crc32.Checksum(b, castagnoli) }
-
-// Layout is the fingerprint of a panel's wiring: what a firmware is built for and
-// a table must be made for. It is the CRC-32/ISO-HDLC over, for every strip in
-// data order, its pixels (2 bytes, low first), dies, order on the wire (as in
-// the table) and line (1 byte each).
-func Layout(t *table.Show) uint32 {
-	var b []byte
-	for i := range t.Strips {
-		st := &t.Strips[i]
-		p := &t.Parts[st.Part]
-		var order uint8
-		for k := range p.Order {
-			for ch := range 4 {
-				if "RGBW"[ch] == p.Order[k] {
-					order |= uint8(ch) << (2 * k)
-				}
-			}
-		}
-		b = append(b, uint8(st.Pixels), uint8(st.Pixels>>8), uint8(p.Dies), order, uint8(st.Line))
-	}
-	return crc32.ChecksumIEEE(b)
-}

@@ -118,8 +118,8 @@ func (u *uploader) fits() error {
 		return fmt.Errorf("%w: it has %d slots, two are needed; build it with a memory for them, or put the table into the firmware (export --hex)", ErrNoSlots, id.Slots)
 	case uint32(len(u.b)) > id.SlotSize:
 		return fmt.Errorf("%w: %d bytes, a slot holds %d; shorten clips, or keep some of them smooth", ErrTooLarge, len(u.b), id.SlotSize)
-	case Layout(&u.t.Show) != id.Layout:
-		return fmt.Errorf("%w: its wiring has the fingerprint %08x, the controller's firmware %08x; export for this machine's own file, or build the firmware anew", ErrLayout, Layout(&u.t.Show), id.Layout)
+	case u.t.PanelSum() != id.Layout:
+		return fmt.Errorf("%w: its wiring has the fingerprint %08x, the controller's firmware %08x; export for this machine's own file, or build the firmware anew", ErrLayout, u.t.PanelSum(), id.Layout)
 	}
 	return nil
 }
@@ -191,7 +191,7 @@ func (u *uploader) header() (*table.Header, error) {
 
 func (u *uploader) begin(crc uint32) error {
 	le := binary.LittleEndian
-	q := le.AppendUint32(le.AppendUint32(le.AppendUint32(nil, uint32(len(u.b))), crc), Layout(&u.t.Show))
+	q := le.AppendUint32(le.AppendUint32(le.AppendUint32(nil, uint32(len(u.b))), crc), u.t.PanelSum())
 	body, err := u.ask(link.Begin, q)
 	if err != nil {
 		return err

@@ -15,7 +15,7 @@ import (
 
 func TestUpload(t *testing.T) {
 	a, b := panel(t, 4, 30, 10, 20, 30), panel(t, 4, 30, 10, 99, 30)
-	board := startBoard(t, buildBoard(t), Layout(&a.Show))
+	board := startBoard(t, buildBoard(t), a.PanelSum())
 	var done []int
 	r, err := board.try(a, Options{Progress: func(n, all int) {
 		require.Equal(t, len(a.Bytes()), all)
@@ -62,7 +62,7 @@ func TestUpload(t *testing.T) {
 // is erased more often than its share.
 func TestManySwitches(t *testing.T) {
 	a, b := panel(t, 4, 3, 10), panel(t, 4, 3, 20)
-	board := startBoard(t, buildBoard(t), Layout(&a.Show))
+	board := startBoard(t, buildBoard(t), a.PanelSum())
 	for i := range uint32(60) {
 		tab := a
 		if i%2 == 1 {
@@ -98,7 +98,7 @@ func TestRefusals(t *testing.T) {
 	a, b := panel(t, 4, 10, 10, 20), panel(t, 4, 10, 11, 20)
 	wide := panel(t, 5, 10, 10)
 	program := buildBoard(t)
-	board := startBoard(t, program, Layout(&a.Show))
+	board := startBoard(t, program, a.PanelSum())
 	_, err := board.try(a, Options{}, link.Options{})
 	require.NoError(t, err)
 	before := board.erasures()
@@ -137,7 +137,7 @@ func TestRefusals(t *testing.T) {
 
 	big := panel(t, 4, 60, 10, 20, 30)
 	u := &uploader{b: big.Bytes(), t: big}
-	u.Board = link.Identity{Slots: 2, SlotSize: uint32(len(big.Bytes()) - 1), Layout: Layout(&big.Show)}
+	u.Board = link.Identity{Slots: 2, SlotSize: uint32(len(big.Bytes()) - 1), Layout: big.PanelSum()}
 	require.ErrorIs(t, u.fits(), ErrTooLarge)
 	u.Board.SlotSize++
 	require.NoError(t, u.fits())
@@ -149,7 +149,7 @@ func TestRefusals(t *testing.T) {
 // where it was.
 func TestLoadsStartMeanwhile(t *testing.T) {
 	a, b := panel(t, 4, 30, 10, 20, 30), panel(t, 4, 30, 11, 21, 31)
-	board := startBoard(t, buildBoard(t), Layout(&a.Show))
+	board := startBoard(t, buildBoard(t), a.PanelSum())
 	_, err := board.try(a, Options{}, link.Options{})
 	require.NoError(t, err)
 	stopped := false
@@ -185,7 +185,7 @@ func (b *board) either(was, will []byte) bool {
 // plays or the new one, and a second try brings the new one.
 func TestPowerGoesAtEveryByte(t *testing.T) {
 	a, b := panel(t, 4, 30, 10, 20, 30), panel(t, 4, 30, 11, 20, 30)
-	board := startBoard(t, buildBoard(t), Layout(&a.Show))
+	board := startBoard(t, buildBoard(t), a.PanelSum())
 	_, err := board.try(a, Options{}, link.Options{})
 	require.NoError(t, err)
 	was, will := a, b
@@ -222,7 +222,7 @@ func TestPowerGoesAtEveryByte(t *testing.T) {
 // the bits under way may have changed.
 func TestPowerGoesInEveryWrite(t *testing.T) {
 	a, b := panel(t, 2, 12, 10, 20), panel(t, 2, 12, 11, 20)
-	board := startBoard(t, buildBoard(t), Layout(&a.Show))
+	board := startBoard(t, buildBoard(t), a.PanelSum())
 	_, err := board.try(a, Options{}, link.Options{})
 	require.NoError(t, err)
 	was, will := a, b
@@ -257,7 +257,7 @@ func TestPowerGoesInEveryWrite(t *testing.T) {
 // show a mix.
 func TestBadLine(t *testing.T) {
 	a, b := panel(t, 2, 12, 10, 20), panel(t, 2, 12, 11, 20)
-	board := startBoard(t, buildBoard(t), Layout(&a.Show))
+	board := startBoard(t, buildBoard(t), a.PanelSum())
 	_, err := board.try(a, Options{}, link.Options{})
 	require.NoError(t, err)
 	was, will := a, b
