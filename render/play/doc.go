@@ -9,6 +9,17 @@
 // loads that may start now. Pictures, windows, checks and currents read
 // nothing else.
 //
+// What is told comes into force with the next refresh, all of it together: of two
+// states wished in between the last one counts. A crossfade comes from what would
+// have been shown by that refresh, so that a player that unpacks one frame ahead
+// has it. A clip that begins by lot draws one of its start points.
+//
+// A controller shows a clip only once it has verified its bytes, and a built-in
+// still until then (Options.Unverified, Verified, Lost). Somebody inside the
+// machine has a state of their own (Service): pictures that need neither table nor
+// computer, under the smallest budget of the show, and no load is granted. A pixel
+// that died is taken out of the data (Dead); all others keep their place.
+//
 // Everything is integer arithmetic that an 8-bit processor repeats exactly. A
 // tick is a 32-bit microsecond that wraps after 71.6 minutes; ticks compare by
 // difference, so nothing that is waited for may take longer than 30 minutes.

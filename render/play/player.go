@@ -18,6 +18,11 @@ type Options struct {
 	Refreshes  int  // per frame; 0 counts as 1
 	KnownLoads bool // at the start all loads are known to stand still
 	Stay       bool // no longest stay and no silent host: for a look at one state
+
+	Unverified bool     // clips are shown once an event Verified has come for them; until then the built-in still is
+	Still      [4]uint8 // the built-in still's codes of red, green, blue, white
+	Work       uint8    // code of the pictures of the service state
+	Seed       uint32   // of the lots that clips are begun by; 0 counts as 1
 }
 
 // Player is one machine's player. One serves one goroutine.
@@ -38,10 +43,14 @@ type Player struct {
 	// what is shown
 	state     int
 	entered   Tick
+	wish      int // a state told since the last refresh, or None
+	wished    Tick
 	clip      int
 	decoder   *table.Decoder
 	frame     int
 	finishing bool    // the clip plays to its end, then the state's own
+	fresh     bool    // the clip has not shown a frame yet
+	black     bool    // nothing but black was shown yet
 	codes     []uint8 // of the clip's frame, before level and budget
 	frozen    []uint8 // what a crossfade comes from
 	shown     []uint8 // the mix of the two
@@ -49,6 +58,11 @@ type Player struct {
 	fadeLen   int     // 0: none
 	value     int
 	err       error
+	verified  []bool // clips
+	still     [4]uint8
+	lot       uint32
+	service   service
+	dead      []int // pixels of the panel, ascending
 
 	// what is known
 	known    uint32 // loads whose condition was told
@@ -88,7 +102,8 @@ func NewPlayer(t *table.Table, o Options) (*Player, error) {
 	p := &Player{
 		t: t, loads: 1<<len(t.Loads) - 1, rails: newRails(t),
 		at: o.Start, host: o.Start, perFrame: max(o.Refreshes, 1), stay: o.Stay,
-		state: o.First, clip: table.None,
+		state: o.First, wish: table.None, clip: table.None, black: true,
+		verified: make([]bool, len(t.Clips)), still: o.Still, lot: max(o.Seed, 1), service: service{code: o.Work},
 		codes: make([]uint8, n), frozen: make([]uint8, n), shown: make([]uint8, n), out: make([]uint8, n),
 		told: drive.FullGain, planned: drive.FullGain, day: table.None,
 		granted: make([]int, 0, len(t.Loads)),
@@ -96,6 +111,9 @@ func NewPlayer(t *table.Table, o Options) (*Player, error) {
 	p.rate = uint32(t.FPS * p.perFrame)
 	if o.KnownLoads {
 		p.known = p.loads
+	}
+	for i := range p.verified {
+		p.verified[i] = !o.Unverified
 	}
 	return p, nil
 }
@@ -112,16 +130,18 @@ func (p *Player) Tell(at Tick, e Event) error {
 		limit = len(p.t.Loads)
 	case Clock:
 		limit = 7
+	case Dead:
+		limit = p.t.Pixels()
+	case Verified, Lost:
+		limit = len(p.t.Clips)
 	}
-	if e.Kind > Clock || e.Index < 0 || e.Index >= limit {
+	if e.Kind > Lost || e.Index < 0 || e.Index >= limit {
 		return fmt.Errorf("play: event %d with index %d, want 0 to %d", e.Kind, e.Index, limit-1)
 	}
 	bit := uint32(1) << e.Index
 	switch e.Kind {
 	case State:
-		if e.Index != p.state {
-			p.enter(e.Index, at)
-		}
+		p.wish, p.wished = e.Index, at
 	case Value:
 		if e.Value < 0 || e.Value > 255 {
 			return fmt.Errorf("play: value %d, want 0 to 255", e.Value)
@@ -166,39 +186,48 @@ func (p *Player) Tell(at Tick, e Event) error {
 		}
 		p.day, p.second, p.micros = e.Index, e.Value, 0
 		p.plan()
+	case Service:
+		if e.Value < 0 || e.Value > ServiceTest {
+			return fmt.Errorf("play: service %d, want 0 to %d", e.Value, ServiceTest)
+		}
+		p.service.told = e.Value
+	case Dead:
+		return p.mark(e.Index, e.Value != 0)
+	case Verified, Lost:
+		ok := e.Kind == Verified
+		if e.Index == p.clip && ok != p.verified[e.Index] {
+			p.refresh, p.fresh, p.sub = true, true, p.perFrame
+		}
+		p.verified[e.Index] = ok
 	}
 	return nil
 }
 
-// enter begins a state by its own hand-over. A still state always cuts: it
-// exists so that nothing disturbs the sensors.
-func (p *Player) enter(state int, at Tick) {
+// enter begins a state by its own hand-over, which always cuts into a still
+// state: it exists so that nothing disturbs the sensors. A crossfade comes from
+// what would have been shown now.
+func (p *Player) enter(state int) {
 	held := p.t.States[p.state].Still && !p.finishing
-	p.state, p.entered = state, at
-	p.refresh = true
-	if !p.started {
-		return // the black frame comes first; Next goes on from here
-	}
 	st := &p.t.States[state]
 	how := st.HandOver
-	if st.Still {
+	p.refresh = true
+	switch {
+	case st.Still || p.service.on != ServiceOff:
 		how = show.Cut
+	case how == show.Finish && (p.clip == table.None || held || !p.ready() || p.t.Clips[p.clip].Value):
+		how = show.Cut // what shows has no end to come
 	}
 	switch how {
 	case show.Crossfade:
+		p.show()
 		copy(p.frozen, p.shown)
+		p.state = state
 		p.fadeAt, p.fadeLen = 0, int(max(st.Fade*int64(p.rate)/1000, 1))
 		p.begin(st.Clip)
 	case show.Finish:
-		if held || p.clip == table.None || p.t.Clips[p.clip].Value {
-			// What shows has no end to come.
-			p.fadeLen = 0
-			p.begin(st.Clip)
-			return
-		}
-		p.finishing = true
+		p.state, p.finishing = state, true
 	default:
-		p.fadeLen = 0
+		p.state, p.fadeLen = state, 0
 		p.begin(st.Clip)
 	}
 }
@@ -206,17 +235,11 @@ func (p *Player) enter(state int, at Tick) {
 // begin puts a clip before its first frame.
 func (p *Player) begin(clip int) {
 	p.clip, p.decoder, p.frame, p.finishing = clip, p.t.Clip(clip).Start(), -1, false
-	p.sub = p.perFrame
+	p.fresh, p.sub = true, p.perFrame
 }
 
-// alone makes a move that nobody told: what runs is no longer certain.
-func (p *Player) alone(state int) {
-	if state == p.state {
-		return
-	}
-	p.known = 0
-	p.enter(state, p.at)
-}
+// ready tells whether the clip may be unpacked.
+func (p *Player) ready() bool { return p.verified[p.clip] }
 
 // Next makes the next refresh and writes its codes into dst, a frame long (or
 // it panics), in data order. It allocates nothing but a decoder when a clip
@@ -225,24 +248,36 @@ func (p *Player) Next(dst []uint8) Latched {
 	if len(dst) != len(p.out) {
 		panic("play: a frame of another length than the table's")
 	}
-	first := !p.started
 	step := uint32(0)
-	if first {
-		p.entered = p.at
-	} else {
+	if p.started {
 		step = p.advance()
-		p.watch()
 	}
-	p.allow(step)
-	if first {
+	served := p.service.on
+	p.service.next(p.rate)
+	if !p.started {
 		// The strips may hold anything after power-up: black before all else.
+		p.entered = p.at
+		if p.wish != table.None {
+			p.state, p.wish = p.wish, table.None
+		}
+		p.allow(0)
 		p.send(true, 0)
 		p.started = true
-		p.enter(p.state, p.at)
-	} else {
-		p.show()
-		p.send(!p.t.States[p.state].Still || p.owed(), step)
+		copy(dst, p.out)
+		return p.last
 	}
+	to := p.watch()
+	if to != p.state || p.black {
+		p.black = false
+		p.enter(to)
+	} else if served != ServiceOff && p.service.on == ServiceOff {
+		p.fadeLen = 0
+		p.begin(p.t.States[p.state].Clip)
+	}
+	p.refresh = p.refresh || served != p.service.on
+	p.allow(step)
+	p.show()
+	p.send(!p.t.States[p.state].Still || p.service.on != ServiceOff || p.owed(), step)
 	copy(dst, p.out)
 	return p.last
 }
@@ -266,28 +301,37 @@ func (p *Player) advance() uint32 {
 	return step
 }
 
-// watch leaves a state after its longest stay and tells a silent host.
-func (p *Player) watch() {
+// watch gives the state that is to be shown: the one wished since the last
+// refresh; after a silence of the host or a longest stay the one that the table
+// leads to. A move that nobody told makes uncertain what runs.
+func (p *Player) watch() int {
+	to := p.state
+	if p.wish != table.None && p.wish != to {
+		to, p.entered = p.wish, p.wished
+	}
+	p.wish = table.None
 	if p.stay {
-		return
+		return to
 	}
 	if p.t.Silence > 0 && !p.silent && int64(p.at.Since(p.host)) >= p.t.Silence*1000 {
 		p.silent = true
-		p.alone(p.t.Then)
+		if p.t.Then != to {
+			to, p.entered, p.known = p.t.Then, p.at, 0
+		}
 	}
-	st := &p.t.States[p.state]
-	if st.AtMost > 0 && int64(p.at.Since(p.entered)) >= st.AtMost*1000 {
-		p.alone(st.Then)
+	if st := &p.t.States[to]; st.AtMost > 0 && st.Then != to && int64(p.at.Since(p.entered)) >= st.AtMost*1000 {
+		to, p.entered, p.known = st.Then, p.at, 0
 	}
+	return to
 }
 
-// show brings the frame of this refresh into shown.
+// show brings what this refresh shows into shown.
 func (p *Player) show() {
-	if p.sub >= p.perFrame {
-		p.sub = 0
-		p.step()
+	if p.service.on != ServiceOff {
+		p.service.paint(p.shown, p.t, p.rate)
+		return
 	}
-	p.sub++
+	p.pick()
 	if p.fadeLen == 0 {
 		copy(p.shown, p.codes)
 		return
@@ -300,13 +344,52 @@ func (p *Player) show() {
 	}
 }
 
+// pick brings the frame of this refresh into codes: the clip's, or the built-in
+// still while the clip is not known to be whole.
+func (p *Player) pick() {
+	if p.clip == table.None {
+		clear(p.codes)
+		return
+	}
+	if !p.ready() && p.finishing {
+		p.begin(p.t.States[p.state].Clip) // its end will not come
+	}
+	if p.ready() && p.sub >= p.perFrame {
+		p.sub = 0
+		p.step()
+	}
+	if !p.ready() { // it, or the one that came after it
+		p.fresh, p.frame, p.sub = true, -1, p.perFrame
+		p.fill(p.codes, p.still)
+		return
+	}
+	p.sub++
+}
+
+// fill gives every pixel the same codes.
+func (p *Player) fill(dst []uint8, codes [4]uint8) {
+	at := 0
+	for i := range p.t.Strips {
+		st := &p.t.Strips[i]
+		dies := p.t.Parts[st.Part].Dies
+		for range st.Pixels {
+			copy(dst[at:at+dies], codes[:])
+			at += dies
+		}
+	}
+}
+
 // step decodes the next frame of the clip.
 func (p *Player) step() {
 	c := &p.t.Clips[p.clip]
 	if c.Value {
-		if p.frame != p.value {
+		if p.fresh || p.frame != p.value {
 			p.take(p.value)
 		}
+		return
+	}
+	if p.fresh {
+		p.take(p.firstFrame())
 		return
 	}
 	st := &p.t.States[p.state]
@@ -315,7 +398,9 @@ func (p *Player) step() {
 		if p.finishing {
 			p.begin(st.Clip)
 			p.sub = 0
-			p.step()
+			if p.ready() {
+				p.step()
+			}
 			return
 		}
 		if !c.Loop {
@@ -323,10 +408,30 @@ func (p *Player) step() {
 		}
 		next = 0
 	}
-	if st.Still && !p.finishing && next > 0 {
+	if st.Still && !p.finishing {
 		return
 	}
 	p.take(next)
+}
+
+// firstFrame is the frame that the clip begins with: its first, or one of its
+// start points drawn by lot.
+func (p *Player) firstFrame() int {
+	if !p.t.Clips[p.clip].Random {
+		return 0
+	}
+	c := p.t.Clip(p.clip)
+	return c.StartFrame(p.draw(c.Starts()))
+}
+
+// draw gives a number below n, at most 65536: the upper half of the next word of
+// Marsaglia's 32-bit xorshift generator (13, 17, 5), scaled.
+// Source: G. Marsaglia, Xorshift RNGs, Journal of Statistical Software 8 (14), 2003.
+func (p *Player) draw(n int) int {
+	p.lot ^= p.lot << 13
+	p.lot ^= p.lot >> 17
+	p.lot ^= p.lot << 5
+	return int(p.lot >> 16 * uint32(n) >> 16)
 }
 
 // take decodes a frame of the clip; a frame behind the last one starts again
@@ -342,7 +447,7 @@ func (p *Player) take(frame int) {
 		p.err = err
 		clear(p.codes)
 	}
-	p.frame = frame
+	p.frame, p.fresh = frame, false
 }
 
 // Err is the first error of a decoder, or nil; Read makes it impossible.
@@ -389,11 +494,17 @@ func (p *Player) send(now bool, step uint32) {
 		p.refresh = false
 		p.scale(step)
 		for i := range p.t.Loads {
+			if p.service.on != ServiceOff {
+				break // no load starts while somebody is inside
+			}
 			if p.pending&(1<<i) != 0 {
 				p.granted = append(p.granted, i)
 			}
 		}
-		l.Granted, p.pending = p.granted, 0
+		l.Granted = p.granted
+		if p.service.on == ServiceOff {
+			p.pending = 0
+		}
 	}
 	l.Supplies = l.Supplies[:0]
 	for i := range p.rails {

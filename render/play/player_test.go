@@ -137,9 +137,9 @@ func TestCrossfadeStartsFromTheFrozenFrame(t *testing.T) {
 	// From 210, which stands still, to 10 20 30 40, which run.
 	s.shows((210*192+10*64)/256, (210*128+20*128)/256)
 	require.Equal(t, 128, s.last.Fade)
-	// Broken off by another crossfade: from the mix on show.
+	// Broken off by another crossfade: from the mix that would have come next.
 	s.tell(Event{Kind: State, Index: fault})
-	mixed := (210*128 + 20*128) / 256
+	mixed := (210*64 + 30*192) / 256
 	s.shows((mixed*192+200*64)/256, (mixed*128+210*128)/256)
 	// Broken off by a cut.
 	s.tell(Event{Kind: State, Index: alarm})
@@ -392,7 +392,8 @@ func TestTellRefuses(t *testing.T) {
 	s := on(t, Options{})
 	for _, e := range []Event{
 		{Kind: State, Index: 6}, {Kind: State, Index: -1}, {Kind: Ask, Index: 2}, {Kind: Value, Value: 256}, {Kind: Level, Value: 1001},
-		{Kind: Loads, Mask: 4}, {Kind: Clock, Index: 7}, {Kind: Clock, Value: 86_400}, {Kind: Clock + 1},
+		{Kind: Loads, Mask: 4}, {Kind: Clock, Index: 7}, {Kind: Clock, Value: 86_400},
+		{Kind: Service, Value: 3}, {Kind: Dead, Index: 4}, {Kind: Verified, Index: 4}, {Kind: Lost, Index: -1}, {Kind: Lost + 1},
 	} {
 		require.Error(t, s.p.Tell(0, e), "%+v", e)
 	}

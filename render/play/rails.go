@@ -50,7 +50,7 @@ func (p *Player) allow(step uint32) {
 func (p *Player) target(supply int) int64 {
 	r := &p.rails[supply]
 	b := min(p.t.States[p.state].Limit(supply), r.Steady, r.Surge)
-	if p.known != p.loads {
+	if p.known != p.loads || p.service.on != ServiceOff {
 		b = min(b, r.Least)
 	}
 	var run, peak int64
@@ -86,7 +86,7 @@ func (p *Player) target(supply int) int64 {
 func (p *Player) scale(step uint32) {
 	l := &p.last
 	level := p.level()
-	power.Scale(p.out, p.shown, level)
+	p.scaleAll(level)
 	gain := level
 	for i := range p.rails {
 		r := &p.rails[i]
@@ -96,7 +96,7 @@ func (p *Player) scale(step uint32) {
 		}
 	}
 	if gain < level {
-		power.Scale(p.out, p.shown, gain)
+		p.scaleAll(gain)
 	}
 	l.Gain, l.Current, l.Climbing = gain, 0, false
 	for i := range p.rails {
@@ -141,4 +141,11 @@ func (p *Player) scaleOf(r *rail, gain uint32) {
 	for _, s := range r.spans {
 		power.Scale(p.out[s[0]:s[1]], p.shown[s[0]:s[1]], gain)
 	}
+	p.hide(p.out)
+}
+
+// scaleAll scales the whole panel.
+func (p *Player) scaleAll(gain uint32) {
+	power.Scale(p.out, p.shown, gain)
+	p.hide(p.out)
 }

@@ -11,22 +11,26 @@ func (t Tick) Since(u Tick) int32 { return int32(t - u) }
 type Kind uint8
 
 const (
-	State   Kind = iota // the machine wishes to show state Index
-	Value               // a value clip is to show frame Value, 0..255
-	Ask                 // load Index wants to start: it may when Next has granted it
-	Running             // load Index has started and runs
-	Stopped             // load Index stands still
-	Loads               // exactly the loads of Mask run; all others stand still
-	Level               // the show's lightness in per mille, 0..1000; never above the timetable's
-	Host                // a sign of life of the host
-	Clock               // it is second Value of day Index (0 Monday .. 6 Sunday)
+	State    Kind = iota // the machine wishes to show state Index
+	Value                // a value clip is to show frame Value, 0..255
+	Ask                  // load Index wants to start: it may when Next has granted it
+	Running              // load Index has started and runs
+	Stopped              // load Index stands still
+	Loads                // exactly the loads of Mask run; all others stand still
+	Level                // the show's lightness in per mille, 0..1000; never above the timetable's
+	Host                 // a sign of life of the host
+	Clock                // it is second Value of day Index (0 Monday .. 6 Sunday)
+	Service              // somebody is inside: Value 1 a work light, 2 a test of every pixel, 0 gone again
+	Dead                 // pixel Index has no address any more (Value 1), or again (0)
+	Verified             // clip Index was found whole: it may be shown from the next refresh on
+	Lost                 // clip Index cannot be unpacked: the built-in still stands in for it
 )
 
 // Event is something that only the machine knows.
 type Event struct {
 	Kind  Kind
-	Index int    // a state, a load or a day
-	Value int    // a value, a level or a second of the day
+	Index int    // a state, a load, a day, a pixel or a clip
+	Value int    // a value, a level, a second of the day or a mode
 	Mask  uint32 // of loads, bit i for load i
 }
 
@@ -35,7 +39,7 @@ type Latched struct {
 	At       Tick    // when its data begins to go out
 	State    int     // as wished
 	Clip     int     // on show, another one than the state's while finishing
-	Frame    int     // of the clip
+	Frame    int     // of the clip; -1 while another picture stands in for it
 	Fade     int     // of a crossfade: weight of the clip in 1/256, else 256
 	Current  int64   // microamperes of the codes on the strips, idle included, rounded up; of all supplies together
 	Budget   int64   // in force, microamperes, of all supplies that feed pixels together

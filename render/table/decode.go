@@ -93,6 +93,26 @@ func (d *Decoder) Seek(frame int) error {
 	return nil
 }
 
+// Starts is how many frames of the clip a player may begin with, without
+// unpacking any before.
+func (c *StoredClip) Starts() int {
+	switch {
+	case c.Kind == Raw:
+		return min(c.Frames, 65_535)
+	case c.Kind == Predict && c.payload[1] > 0:
+		return (c.Frames + int(c.payload[1]) - 1) / int(c.payload[1])
+	}
+	return 1
+}
+
+// StartFrame is the frame of start point i.
+func (c *StoredClip) StartFrame(i int) int {
+	if c.Kind == Predict {
+		return i * int(c.payload[1])
+	}
+	return i
+}
+
 // end tells whether the payload was used up with the last frame.
 func (d *Decoder) end() error {
 	if d.u != nil && d.u.in.rest() != 0 {

@@ -2,6 +2,7 @@ package table
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 
 	"paneglow/anim/finding"
@@ -294,22 +295,34 @@ func (t *Show) Pixels() int {
 }
 
 // Meter makes the meter of the table's own currents: what the firmware holds.
-func (t *Show) Meter() (*power.Meter, error) {
+func (t *Show) Meter() (*power.Meter, error) { return t.MeterWithout(nil) }
+
+// MeterWithout is Meter for a panel on which further pixels, numbered over all
+// strips and ascending, have no address any more.
+func (t *Show) MeterWithout(dead []int) (*power.Meter, error) {
 	parts := make([]power.Part, len(t.Parts))
 	for i := range t.Parts {
 		parts[i] = t.Parts[i].Part
 	}
 	var runs []power.Run
-	off := 0
+	off, first := 0, 0
 	for i := range t.Strips {
 		st := &t.Strips[i]
 		dies := t.Parts[st.Part].Dies
 		from := 0
-		for _, gap := range append(append([]int{}, st.Missing...), st.Pixels) {
+		gaps := append([]int{}, st.Missing...)
+		for _, px := range dead {
+			if px >= first && px < first+st.Pixels {
+				gaps = append(gaps, px-first)
+			}
+		}
+		slices.Sort(gaps)
+		first += st.Pixels
+		for _, gap := range append(gaps, st.Pixels) {
 			if gap > from {
 				runs = append(runs, power.Run{Part: st.Part, Offset: off + from*dies, Pixels: gap - from, Supply: st.Supply})
 			}
-			from = gap + 1
+			from = max(from, gap+1)
 		}
 		off += st.Pixels * dies
 	}

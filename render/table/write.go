@@ -42,6 +42,9 @@ const (
 	// Best tries all eight predictions and eight block sizes: about eight times
 	// the work for a few per cent of the bytes.
 	Best
+	// Plain stores codes as they are, still or raw: no work memory, the fewest
+	// cycles, the most bytes.
+	Plain
 )
 
 // Options of Write. The zero value works: Quick, one worker per processor.
@@ -254,6 +257,9 @@ func choose(t *Show, c *Clip, pack Pack) packed {
 	p := packed{payload: c.Bytes, kind: Raw, why: "no prediction is smaller than its codes"}
 	if still {
 		p = packed{payload: c.Bytes[:c.Channels], kind: Still, why: "all frames are equal"}
+	}
+	if pack == Plain {
+		return p
 	}
 	keys := 0
 	if c.Value {

@@ -20,7 +20,16 @@ import (
 // states, hand-overs, longest stays, levels and a host, and packs it.
 func Draw(t *rapid.T) *table.Table {
 	r := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 1))
-	s := &table.Show{Title: "drawn", FPS: 5 + r.IntN(60), Then: table.None, Lines: []string{"a"}}
+	return Fill(t, r, Panel(r), table.Quick)
+}
+
+// Panel draws what is soldered: parts, strips, missing pixels, and in one of
+// three cases a second supply, still without its limits.
+func Panel(r *rand.Rand) *table.Show {
+	s := &table.Show{Title: "drawn", Then: table.None, Lines: []string{"a"}}
+	if r.IntN(3) == 0 {
+		s.Lines = append(s.Lines, "b")
+	}
 	for i := range 1 + r.IntN(2) {
 		p := table.Part{Name: string(rune('p' + i)), Order: "GRB", Bit: 1250, Latch: 280_000, Gap: 5000}
 		p.Part = power.Part{Dies: 3, Law: show.Law(r.IntN(3)), Idle: int64(r.IntN(2000))}
@@ -36,7 +45,7 @@ func Draw(t *rapid.T) *table.Table {
 		s.Parts = append(s.Parts, p)
 	}
 	for i := range 1 + r.IntN(3) {
-		st := table.Strip{Name: string(rune('a' + i)), Part: r.IntN(len(s.Parts)), Pixels: r.IntN(12)}
+		st := table.Strip{Name: string(rune('a' + i)), Part: r.IntN(len(s.Parts)), Line: r.IntN(len(s.Lines)), Pixels: r.IntN(12)}
 		for px := range st.Pixels {
 			if r.IntN(8) == 0 {
 				st.Missing = append(st.Missing, px)
@@ -44,6 +53,18 @@ func Draw(t *rapid.T) *table.Table {
 		}
 		s.Strips = append(s.Strips, st)
 	}
+	if r.IntN(3) == 0 { // some strips hang on a supply of their own
+		s.Further = []table.Supply{{Name: "b", Raise: 1}}
+		for i := range s.Strips {
+			s.Strips[i].Supply = r.IntN(2)
+		}
+	}
+	return s
+}
+
+// Fill draws a show for a panel, into it, and packs it.
+func Fill(t require.TestingT, r *rand.Rand, s *table.Show, pack table.Pack) *table.Table {
+	s.FPS = 5 + r.IntN(60)
 	meter, err := s.Meter()
 	require.NoError(t, err)
 	white := bytes.Repeat([]byte{255}, s.Channels())
@@ -61,15 +82,12 @@ func Draw(t *rapid.T) *table.Table {
 		run := int64(r.IntN(int(s.Steady/4) + 1))
 		s.Loads = append(s.Loads, table.Load{Name: string(rune('l' + i)), Run: run, Start: run + int64(r.IntN(int(s.Steady/4)+1))})
 	}
-	second := r.IntN(3) == 0
-	if second { // some strips and loads hang on a supply of their own
+	second := len(s.Further) > 0
+	if second { // some loads hang on it too
 		x := table.Supply{Name: "b", Steady: s.Steady * int64(50+r.IntN(100)) / 100}
 		x.Surge, x.Raise = x.Steady+int64(r.IntN(int(full/4)+1)), 1+int64(r.IntN(int(s.Surge/200)+1))
 		x.Steady = share(x.Steady, x.Surge)
 		s.Further = []table.Supply{x}
-		for i := range s.Strips {
-			s.Strips[i].Supply = r.IntN(2)
-		}
 		for i := range s.Loads {
 			s.Loads[i].Supply = r.IntN(2)
 		}
@@ -83,9 +101,9 @@ func Draw(t *rapid.T) *table.Table {
 	clips := make([]table.Clip, 1+r.IntN(3))
 	for i := range clips {
 		c := &clips[i]
-		*c = table.Clip{Name: string(rune('c' + i)), Frames: 1 + r.IntN(9), Channels: s.Channels(), Loop: r.IntN(3) > 0}
+		*c = table.Clip{Name: string(rune('c' + i)), Frames: 1 + r.IntN(9), Channels: s.Channels(), Loop: r.IntN(3) > 0, Random: r.IntN(4) == 0}
 		if r.IntN(4) == 0 {
-			c.Value, c.Frames, c.Loop = true, 256, false
+			c.Value, c.Frames, c.Loop, c.Random = true, 256, false, false
 		}
 		most := 1 + r.IntN(256)
 		for range c.Frames * c.Channels {
@@ -123,7 +141,7 @@ func Draw(t *rapid.T) *table.Table {
 		s.Levels = []table.Level{{From: 6 * 3600, Days: 0x7f, Lightness: 1000}, {From: 22 * 3600, Days: 0x1f, Lightness: uint16(r.IntN(1001))}}
 	}
 	var out bytes.Buffer
-	_, err = table.Write(&out, s, clips, table.Options{Workers: 1})
+	_, err = table.Write(&out, s, clips, table.Options{Workers: 1, Pack: pack})
 	require.NoError(t, err)
 	tab, err := table.Read(out.Bytes(), table.Limits{})
 	require.NoError(t, err)

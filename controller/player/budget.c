@@ -1,0 +1,370 @@
+#include "table.h"
+
+/* Pixels counted in one step: at most about 500 cycles each. */
+#define STEP 24u
+
+enum { SUM, LARGEST, CEILING };
+enum { FIRST, SECOND, SLEW, LIGHT, HALVE, CLIMBED, COUNT_DONE };
+
+/* The budget that a supply's loads leave and the state allows. */
+static int64_t target(const struct pg_player *p, uint8_t supply)
+{
+	const struct pg_rail *r = &p->rails[supply];
+	int64_t b = pg_table_budget(p, p->state, supply), run = 0, peak = 0;
+	uint8_t i, starts = 0;
+	uint16_t bit = 1;
+	if (b > r->steady)
+		b = r->steady;
+	if (b > r->surge)
+		b = r->surge;
+	if ((p->at_once.known != p->loads || p->service != PG_SERVICE_OFF) && b > r->least)
+		b = r->least;
+	for (i = 0; i < p->load_count; i++, bit <<= 1) {
+		uint32_t running, starting;
+		uint8_t on;
+		if (!((p->at_once.starting | p->at_once.running) & bit))
+			continue;
+		pg_table_load(p, i, &running, &starting, &on);
+		if (on != supply)
+			continue;
+		run += running;
+		if (p->at_once.starting & bit) {
+			peak += starting;
+			starts = 1;
+		} else {
+			peak += running;
+		}
+	}
+	if (b > r->steady - run)
+		b = r->steady - run;
+	if (starts && b > r->surge - peak)
+		b = r->surge - peak;
+	return b;
+}
+
+void pg_allow(struct pg_player *p, uint32_t took)
+{
+	uint8_t s;
+	p->over = 0;
+	for (s = 0; s < p->supplies; s++) {
+		struct pg_rail *r = &p->rails[s];
+		int64_t b = target(p, s);
+		if (b > r->in_force) {
+			int64_t up = r->in_force + (int64_t)((uint64_t)r->raise * took / 1000u);
+			if (b > up)
+				b = up;
+		}
+		r->in_force = b;
+		if (r->idle > b)
+			p->over = 1;
+	}
+}
+
+uint8_t pg_owed(const struct pg_player *p)
+{
+	uint8_t s, risen = 0, settled = 1;
+	if (p->owing || p->at_once.pending || p->climbing)
+		return 1;
+	for (s = 0; s < p->supplies; s++) {
+		const struct pg_rail *r = &p->rails[s];
+		if (r->drawn > r->in_force && r->drawn > r->idle)
+			return 1;
+		if (r->held < r->in_force)
+			risen = 1;
+		if (r->in_force != target(p, s))
+			settled = 0;
+	}
+	return p->gain < p->level && risen && settled;
+}
+
+/* What the dark pixels draw, from the firmware's own figures. Where idle changes
+ * because a pixel comes or goes, what the strips draw changes with it. */
+void pg_idle(struct pg_player *p)
+{
+	struct pg_walk w;
+	uint8_t s;
+	int64_t before[PG_SUPPLIES];
+	for (s = 0; s < PG_SUPPLIES; s++) {
+		before[s] = p->rails[s].idle;
+		p->rails[s].idle = 0;
+		p->rails[s].pixels = p->rails[s].ceiling = 0;
+	}
+	pg_walk_start(p, &w);
+	while (pg_walk_strip(p, &w)) {
+		struct pg_rail *r = &p->rails[w.strip.supply];
+		struct pg_part part;
+		uint16_t n = w.strip.pixels, end = w.from + w.strip.pixels;
+		uint8_t g;
+		for (g = 0; p->gaps[g] < end; g++)
+			if (p->gaps[g] >= w.from)
+				n--;
+		pg_flash_copy(&part, &pg_parts[w.strip.part], sizeof part);
+		r->idle += (int64_t)((uint64_t)part.idle * n);
+		if (n > 0)
+			r->pixels = 1;
+		if (n > 0 && part.law == CEILING)
+			r->ceiling = 1;
+	}
+	for (s = 0; s < PG_SUPPLIES; s++)
+		p->rails[s].drawn += p->rails[s].idle - before[s];
+}
+
+/* The greatest gain for which floor(code * gain) surely draws at most limit: the
+ * scaled frame has at most light * gain of numerators, so its parts draw less
+ * than that divided by 255, and one microampere each for rounding up. */
+static uint32_t bound(const struct pg_rail *r, int64_t limit)
+{
+	int64_t room = limit - r->idle - PG_PARTS;
+	if (room <= 0)
+		return 0;
+	if (r->light <= (uint64_t)room * 255u)
+		return PG_FULL;
+	return (uint32_t)((uint64_t)room * 255u * PG_FULL / r->light);
+}
+
+static void count_start(struct pg_player *p, uint8_t plain)
+{
+	uint8_t s, i;
+	p->plain = plain;
+	for (s = 0; s < PG_SUPPLIES; s++) {
+		for (i = 0; i < PG_PARTS; i++)
+			p->num[s][i] = 0;
+		if (plain)
+			p->rails[s].light = 0;
+	}
+	pg_walk_start(p, &p->walk);
+}
+
+/* A product that may pass 32 bits counts as the largest number of them: the law
+ * ceiling cuts it lower in any case. */
+static uint32_t product(const struct pg_part *part, const uint8_t *codes)
+{
+	uint32_t sum = 0, x;
+	uint8_t d;
+	for (d = 0; d < part->dies; d++) {
+		x = codes[d] * part->channel[d];
+		if (part->law == LARGEST) {
+			if (x > sum)
+				sum = x;
+		} else {
+			sum += x;
+			if (sum < x)
+				sum = 0xfffffffful;
+		}
+	}
+	if (part->law == CEILING && sum > part->ceiling * 255u)
+		sum = part->ceiling * 255u;
+	return sum;
+}
+
+static uint64_t weighed(const struct pg_part *part, const uint32_t *sums)
+{
+	uint64_t num = 0;
+	uint8_t d;
+	for (d = 0; d < part->dies; d++)
+		num += (uint64_t)sums[d] * part->channel[d];
+	return num;
+}
+
+/* Counts some pixels; 1 when that was the last. Memory of its own: none but the
+ * part's record. */
+static uint8_t count_step(struct pg_player *p)
+{
+	struct pg_walk *w = &p->walk;
+	struct pg_tally *t = &p->tally;
+	struct pg_part part;
+	struct pg_rail *r;
+	uint8_t n = STEP, d, codes[4];
+	uint8_t full, sums, apart;
+	uint16_t gain;
+
+	if (w->left == 0) {
+		if (!pg_walk_strip(p, w)) {
+			uint8_t s, i;
+			for (s = 0; s < p->supplies; s++) {
+				r = &p->rails[s];
+				r->current = r->idle;
+				for (i = 0; i < PG_PARTS; i++)
+					if (p->num[s][i] > 0)
+						r->current += (int64_t)((p->num[s][i] + 254u) / 255u);
+			}
+			return 1;
+		}
+		for (d = 0; d < 4; d++)
+			t->scaled[d] = t->plain[d] = 0;
+		t->low = t->plain_low = 0;
+		t->high = t->plain_high = 0;
+	}
+	r = &p->rails[w->strip.supply];
+	pg_flash_copy(&part, &pg_parts[w->strip.part], sizeof part);
+	full = r->gain >= PG_FULL;
+	gain = (uint16_t)r->gain;
+	sums = p->plain && (part.law == CEILING || (part.law == SUM && !full));
+	apart = p->plain && part.law == LARGEST && !full;
+	while (n-- > 0 && pg_walk_pixel(p, w)) {
+		uint32_t x;
+		pg_shown(p, w, codes);
+		if (sums)
+			for (d = 0; d < part.dies; d++)
+				t->plain[d] += codes[d];
+		if (apart) {
+			x = product(&part, codes);
+			t->plain_low += x;
+			if (t->plain_low < x)
+				t->plain_high++;
+		}
+		if (!full)
+			for (d = 0; d < part.dies; d++)
+				codes[d] = pg_scale(codes[d], gain);
+		if (part.law == SUM) {
+			for (d = 0; d < part.dies; d++)
+				t->scaled[d] += codes[d];
+		} else {
+			x = product(&part, codes);
+			t->low += x;
+			if (t->low < x)
+				t->high++;
+		}
+		pg_walk_on(w);
+	}
+	if (w->left == 0) { /* the strip is whole */
+		uint64_t num = part.law == SUM ? weighed(&part, t->scaled) : (uint64_t)t->high << 32 | t->low;
+		p->num[w->strip.supply][w->strip.part] += num;
+		if (p->plain)
+			r->light += sums ? weighed(&part, t->plain) : apart ? (uint64_t)t->plain_high << 32 | t->plain_low : num;
+	}
+	return 0;
+}
+
+static void set_gains(struct pg_player *p, uint32_t gain)
+{
+	uint8_t s;
+	for (s = 0; s < p->supplies; s++)
+		p->rails[s].gain = gain;
+	p->panel_gain = gain;
+}
+
+void pg_scale_start(struct pg_player *p)
+{
+	set_gains(p, p->level);
+	p->stage = FIRST;
+	p->rail = 0;
+	p->climbing = 0;
+	/* Where the last refresh was held back this one will be: count both at once. */
+	p->lit = p->capped;
+	p->capped = 0;
+	count_start(p, p->lit);
+}
+
+static void finish(struct pg_player *p)
+{
+	uint8_t s;
+	p->gain = p->panel_gain;
+	p->current = 0;
+	for (s = 0; s < p->supplies; s++) {
+		struct pg_rail *r = &p->rails[s];
+		if (r->gain < p->gain)
+			p->gain = r->gain;
+		r->held = r->in_force;
+		r->drawn = r->current;
+		p->current += r->current;
+	}
+}
+
+/* Holds each supply's light against its slew; 1 when a count is wanted. */
+static uint8_t climb(struct pg_player *p)
+{
+	for (; p->rail < p->supplies; p->rail++) {
+		struct pg_rail *r = &p->rails[p->rail];
+		if (r->slew == 0)
+			continue;
+		r->limit = r->drawn + (int64_t)((uint64_t)r->slew * p->took / 1000u);
+		if (r->current <= r->limit)
+			continue;
+		p->capped = 1;
+		if (!p->lit) {
+			p->lit = 1;
+			p->stage = LIGHT;
+			count_start(p, 1);
+			return 1;
+		}
+		p->climbing = 1;
+		r->low = bound(r, r->limit);
+		r->high = p->panel_gain;
+		if (r->low > r->high)
+			r->low = r->high;
+		p->halving = r->ceiling ? 9 : 0;
+		p->stage = p->halving ? HALVE : CLIMBED;
+		r->gain = p->halving ? (r->low + r->high) / 2 : r->low;
+		count_start(p, 0);
+		return 1;
+	}
+	return 0;
+}
+
+/* One step; 1 when there are more. Under the law ceiling currents do not scale
+ * with codes, so there the gap between the sure gain and the panel's is halved
+ * nine times by counting; elsewhere the sure gain is close enough. */
+uint8_t pg_scale_step(struct pg_player *p)
+{
+	uint8_t s, over = 0;
+	uint32_t gain;
+	struct pg_rail *r;
+
+	if (!count_step(p))
+		return 1;
+	switch (p->stage) {
+	case FIRST:
+		for (s = 0; s < p->supplies; s++)
+			if (p->rails[s].current > p->rails[s].in_force)
+				over = 1;
+		if (!over)
+			break;
+		p->capped = 1;
+		if (!p->lit) {
+			p->lit = 1;
+			count_start(p, 1);
+			return 1;
+		}
+		gain = p->level;
+		for (s = 0; s < p->supplies; s++) {
+			r = &p->rails[s];
+			if (r->current > r->in_force) {
+				uint32_t k = bound(r, r->in_force);
+				if (k < gain)
+					gain = k;
+			}
+		}
+		if (gain < p->level) {
+			set_gains(p, gain);
+			p->stage = SECOND;
+			count_start(p, 0);
+			return 1;
+		}
+		break;
+	case HALVE:
+		r = &p->rails[p->rail];
+		if (r->current <= r->limit)
+			r->low = r->gain;
+		else
+			r->high = r->gain;
+		if (--p->halving > 0) {
+			r->gain = (r->low + r->high) / 2;
+		} else {
+			r->gain = r->low;
+			p->stage = CLIMBED;
+		}
+		count_start(p, 0);
+		return 1;
+	case CLIMBED:
+		p->rail++;
+		break;
+	default: /* SECOND; LIGHT: the same rail again, its light known now */
+		break;
+	}
+	p->stage = SLEW;
+	if (climb(p))
+		return 1;
+	finish(p);
+	return 0;
+}

@@ -1,0 +1,161 @@
+/* The player on a host, driven by lines on standard input; see twin_test.go.
+ *
+ *	table FILE START SEED FIRST REFRESHES DEAD...   begin
+ *	state N US | value N | ask N | running N | stopped N | loads MASK | level N
+ *	host US | clock DAY SECOND | service N | dead PIXEL FLAG
+ *	next                                            one refresh
+ */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include "paneglow.h"
+
+const uint8_t *pg_store;
+uint32_t pg_store_size;
+
+static struct pg_player *p;
+
+/* Reads a table into a block of exactly its size, so that one byte too far is
+ * seen. */
+static void load(const char *path)
+{
+	FILE *f = fopen(path, "rb");
+	long n;
+	uint8_t *b;
+	if (f == NULL || fseek(f, 0, SEEK_END) != 0 || (n = ftell(f)) < 0)
+		exit(3);
+	rewind(f);
+	free((void *)pg_store);
+	b = malloc(n > 0 ? (size_t)n : 1);
+	if (fread(b, 1, (size_t)n, f) != (size_t)n)
+		exit(3);
+	fclose(f);
+	pg_store = b;
+	pg_store_size = (uint32_t)n;
+}
+
+static uint64_t set(const uint8_t *bits)
+{
+	uint64_t v = 0;
+	int i;
+	for (i = 7; i >= 0; i--)
+		v = v << 8 | bits[i];
+	return v;
+}
+
+/* What the wires carry, line after line, as hexadecimal digits. */
+static void wires(void)
+{
+	int line;
+	for (line = 0; line < PG_LINES; line++) {
+		struct pg_out o;
+		uint8_t wire[4], n, i;
+		putchar(' ');
+		putchar(':');
+		pg_out_line(p, &o, (uint8_t)line);
+		while ((n = pg_out_pixel(p, &o, wire)) > 0)
+			for (i = 0; i < n; i++)
+				printf("%02x", wire[i]);
+	}
+}
+
+/* Runs until one refresh has begun and ended. Time stands at the refresh's own
+ * while it is made, and a while before it, so that background work is done. */
+static void refresh(long idle)
+{
+	uint32_t before = p->refreshes, now = p->at;
+	uint64_t was = set(p->verified);
+	long calls = 0;
+	int s, sent = 0;
+	while (idle-- > 0 && p->trouble == PG_TABLE_FINE && p->started)
+		if (pg_run(p, now) == PG_IDLE)
+			break;
+	if (p->started)
+		now += p->step;
+	while (p->refreshes == before && p->trouble == PG_TABLE_FINE && ++calls < 10000000) {
+		if (pg_run(p, now) == PG_SEND) {
+			sent = 1;
+			printf("sent");
+			wires();
+			pg_sent(p);
+			if (p->refreshes != before)
+				break;
+		}
+		if (!p->started)
+			now = p->at;
+	}
+	if (p->trouble != PG_TABLE_FINE) {
+		printf("trouble %d %d\n", p->trouble, p->detail);
+		fflush(stdout);
+		return;
+	}
+	if (p->refreshes == before)
+		exit(4);
+	if (!sent)
+		printf("held");
+	printf(" at %lu state %d clip %d source %d gain %lu current %lld climbing %d over %d granted %u verified %llu lost %llu", (unsigned long)p->at, p->state,
+	       p->clip, p->source, (unsigned long)p->gain, (long long)p->current, p->climbing, p->over, p->granted, (unsigned long long)(set(p->verified) & ~was),
+	       (unsigned long long)(was & ~set(p->verified)));
+	for (s = 0; s < p->supplies; s++)
+		printf(" rail %lld %lld", (long long)p->rails[s].drawn, (long long)p->rails[s].in_force);
+	printf("\n");
+	fflush(stdout);
+	p->granted = 0;
+}
+
+int main(void)
+{
+	char word[32], path[1024];
+	p = malloc(sizeof *p);
+	while (scanf("%31s", word) == 1) {
+		unsigned long a = 0, b = 0;
+		unsigned start = 0, seed = 0, first = 0, refreshes = 0;
+		if (strcmp(word, "table") == 0) {
+			if (scanf("%1023s %u %u %u %u", path, &start, &seed, &first, &refreshes) != 5)
+				return 2;
+			load(path);
+			pg_start(p, 0, (uint8_t)refreshes, (uint8_t)first, seed);
+			while (p->trouble == PG_TABLE_FINE && p->supplies == 0) /* the header */
+				pg_run(p, start);
+		} else if (strcmp(word, "next") == 0) {
+			if (scanf("%lu", &a) != 1)
+				return 2;
+			refresh((long)a);
+		} else if (strcmp(word, "spoil") == 0) { /* changes a byte of the store while it plays */
+			if (scanf("%lu", &a) != 1)
+				return 2;
+			((uint8_t *)pg_store)[a] ^= 1;
+		} else {
+			uint8_t r = 0;
+			if (scanf("%lu %lu", &a, &b) != 2)
+				return 2;
+			if (strcmp(word, "state") == 0)
+				r = pg_state(p, (uint8_t)a, (uint32_t)b);
+			else if (strcmp(word, "value") == 0)
+				r = pg_value(p, (uint8_t)a);
+			else if (strcmp(word, "ask") == 0)
+				r = pg_ask(p, (uint8_t)a);
+			else if (strcmp(word, "running") == 0)
+				r = pg_running(p, (uint8_t)a);
+			else if (strcmp(word, "stopped") == 0)
+				r = pg_stopped(p, (uint8_t)a);
+			else if (strcmp(word, "loads") == 0)
+				r = pg_loads(p, (uint16_t)a);
+			else if (strcmp(word, "level") == 0)
+				r = pg_level(p, (uint16_t)a);
+			else if (strcmp(word, "host") == 0)
+				pg_host(p, (uint32_t)b);
+			else if (strcmp(word, "clock") == 0)
+				r = pg_clock(p, (uint8_t)a, (uint32_t)b);
+			else if (strcmp(word, "service") == 0)
+				r = pg_service(p, (uint8_t)a);
+			else if (strcmp(word, "dead") == 0)
+				r = pg_dead(p, (uint16_t)a, (uint8_t)b);
+			else
+				return 2;
+			if (r != 0)
+				return 5;
+		}
+	}
+	return 0;
+}

@@ -1,0 +1,118 @@
+package table
+
+import (
+	"bufio"
+	"fmt"
+	"io"
+	"strings"
+)
+
+// Config is what firmware holds of a panel beside its wiring and currents.
+type Config struct {
+	Work    int      // bytes of memory that unpacking may use; at least the table's
+	Dead    int      // pixels that may be marked dead in the field, 0..64
+	Still   [4]uint8 // codes of red, green, blue, white of the built-in still
+	Service uint8    // code of the pictures of the service state
+}
+
+// DefaultConfig is a dim neutral still, a work light of a quarter, and room for
+// sixteen dead pixels. The codes are common practice, nothing measured: every
+// refresh of theirs is counted and held inside the budget like any other.
+func DefaultConfig(work int) Config {
+	return Config{Work: work, Dead: 16, Still: [4]uint8{6, 6, 6, 0}, Service: 64}
+}
+
+// check refuses what the player's memory cannot hold.
+func (c *Config) check(t *Show) error {
+	missing := 0
+	for i := range t.Strips {
+		missing += len(t.Strips[i].Missing)
+	}
+	switch {
+	case t.Pixels() == 0:
+		return fmt.Errorf("table: a panel without pixels needs no player: %w", ErrData)
+	case c.Work < 0 || c.Work > MostWork:
+		return fmt.Errorf("table: %d bytes of work memory, at most %d: %w", c.Work, MostWork, ErrLimit)
+	case c.Dead < 0 || c.Dead > 64:
+		return fmt.Errorf("table: room for %d dead pixels, at most 64: %w", c.Dead, ErrLimit)
+	case missing+c.Dead > 254:
+		return fmt.Errorf("table: %d missing and %d dead pixels, the player counts at most 254 together: %w", missing, c.Dead, ErrLimit)
+	case t.Channels() > 65_535:
+		return fmt.Errorf("table: frames of %d bytes, the player holds at most 65535: %w", t.Channels(), ErrLimit)
+	}
+	return nil
+}
+
+// WriteConfig writes panel_config.h: the panel as the player's firmware is built
+// for it. Currents are microamperes per pixel at code 255, times nanoseconds.
+func WriteConfig(w io.Writer, t *Show, c Config) error {
+	if err := c.check(t); err != nil {
+		return err
+	}
+	out := bufio.NewWriter(w)
+	define := func(name string, format string, args ...any) {
+		fmt.Fprintf(out, "#define %s %s\n", name, fmt.Sprintf(format, args...))
+	}
+	fmt.Fprintf(out, "/* The panel that this firmware is built for; written by paneglow export.\n * A table made for another panel is refused. */\n#ifndef PANEL_CONFIG_H\n#define PANEL_CONFIG_H\n\n")
+	define("PG_PANEL", "0x%08xul", t.PanelSum())
+	define("PG_PIXELS", "%d", t.Pixels())
+	define("PG_CHANNELS", "%d", t.Channels())
+	define("PG_STRIPS", "%d", len(t.Strips))
+	define("PG_PARTS", "%d", len(t.Parts))
+	define("PG_LINES", "%d", len(t.Lines))
+	define("PG_SUPPLIES", "%d", 1+len(t.Further))
+	define("PG_WORK", "%d", c.Work)
+	define("PG_DEAD", "%d", c.Dead)
+	for i, name := range []string{"RED", "GREEN", "BLUE", "WHITE"} {
+		define("PG_STILL_"+name, "%d", c.Still[i])
+	}
+	define("PG_SERVICE_CODE", "%d", c.Service)
+
+	bit, latch, gap, dies := int64(0), int64(0), int64(0), 3
+	for i := range t.Parts {
+		p := &t.Parts[i]
+		bit, latch = max(bit, p.Bit), max(latch, p.Latch)
+		if i == 0 || p.Gap < gap {
+			gap = p.Gap
+		}
+		dies = max(dies, p.Dies)
+	}
+	fmt.Fprintf(out, "\n/* The slowest part's bit, the longest latch, the shortest gap, nanoseconds. */\n")
+	define("PG_BIT_NS", "%dul", bit)
+	define("PG_LATCH_NS", "%dul", latch)
+	define("PG_GAP_NS", "%dul", gap)
+	define("PG_MOST_DIES", "%d", dies)
+
+	fmt.Fprintf(out, "\n/* dies, order, law, idle, {red, green, blue, white}, ceiling */\n#define PG_PART_LIST")
+	for i := range t.Parts {
+		p := &t.Parts[i]
+		order := 0
+		for k := range p.Order {
+			order |= strings.IndexByte("RGBW", p.Order[k]) << (2 * k)
+		}
+		fmt.Fprintf(out, " \\\n\t{ %d, 0x%02x, %d, %dul, { %dul, %dul, %dul, %dul }, %dul }%s", p.Dies, order, p.Law, p.Idle,
+			p.Channel[0], p.Channel[1], p.Channel[2], p.Channel[3], p.Ceiling, comma(i, len(t.Parts)))
+	}
+	fmt.Fprintf(out, "\n\n/* pixels, part, line, supply */\n#define PG_STRIP_LIST")
+	first, missing := 0, []string{}
+	for i := range t.Strips {
+		st := &t.Strips[i]
+		fmt.Fprintf(out, " \\\n\t{ %d, %d, %d, %d }%s", st.Pixels, st.Part, st.Line, st.Supply, comma(i, len(t.Strips)))
+		for _, px := range st.Missing {
+			missing = append(missing, fmt.Sprint(first+px))
+		}
+		first += st.Pixels
+	}
+	fmt.Fprintf(out, "\n\n/* pixels without an address, of the whole panel */\n")
+	define("PG_MISSING", "%d", len(missing))
+	define("PG_MISSING_LIST", "%s", strings.Join(missing, ", "))
+	fmt.Fprint(out, "\n#endif\n")
+	return out.Flush()
+}
+
+func comma(i, n int) string {
+	if i < n-1 {
+		return ","
+	}
+	return ""
+}
