@@ -1,0 +1,409 @@
+; Pixel output: bits in even time, the next codes computed between their edges.
+;
+; One bit is PG_BIT cycles: the line rises at 0, falls at PG_HIGH0 for a 0 and at
+; PG_HIGH1 for a 1. What is left between these edges does the work of the next
+; byte: fetch, crossfade, gain, wire order, the step to the next pixel and to the
+; next stretch. So a refresh takes its wire time and no cycle more.
+;
+;	T0        out   rise
+;	    A     3 cycles of work
+;	T0H       out   fall of a 0
+;	    B     4 cycles
+;	T1H       out   fall of a 1
+;	    C     8 cycles
+;	T0 of the next
+;
+; In place of C the last bit of every byte has the window for interrupts: SEI, one
+; instruction, CLI. A processor runs one instruction after SEI and one after RETI
+; before it takes an interrupt, so exactly one fits in. Timer 0 watches it: it is
+; set before, and overflows when the line was low for longer than the part
+; allows; then nothing more is sent.
+;
+; The line is turned by writing its mask to PINx, which no interrupt routine that
+; works on other pins of the port can spoil.
+;
+; Counted by hand from the instruction set manual and checked in the simulator,
+; bit by bit (controller/sim).
+
+#include "pg_timing.h"
+
+#define EXTRA_A (PG_HIGH0 - 5)
+#define EXTRA_B (PG_HIGH1 - PG_HIGH0 - 6)
+#define EXTRA_C (PG_BIT - PG_HIGH1 - 9)
+
+; struct pg_stretch
+#define INDEX 0
+#define FROM 2
+#define FROZEN 4
+#define COUNT 6
+#define GAIN 8
+#define AFTER 10
+#define ORDER 12
+#define DIES 16
+#define KEY 17
+#define STEP 18
+#define STEP_FROZEN 19
+#define WEIGHT 20
+#define REST 21
+#define GUARD 22
+#define STRETCH 23
+
+#define zero r2
+#define mask r3
+#define frozen r4
+#define frozen_hi r5
+#define gain r6
+#define gain_hi r7
+#define run r8
+#define run_hi r9
+#define codes r10
+#define codes_hi r11
+#define offset r12
+#define die r13
+#define t r14
+#define cur r16
+#define next r17
+#define shown r18
+#define before r19
+#define mixed r20
+#define code r21
+#define last r22
+#define last_hi r23
+#define count r24
+#define count_hi r25
+
+.macro pad n
+	.rept (\n) / 2
+	rjmp .+0
+	.endr
+	.rept (\n) % 2
+	nop
+	.endr
+.endm
+
+.macro idle_a
+	pad 3
+.endm
+.macro idle_b
+	pad 4
+.endm
+
+; ---- a bit
+
+.macro bit n, a, b, c
+	out PG_PIN, mask
+	\a
+	pad EXTRA_A
+	sbrs cur, \n
+	out PG_PIN, mask
+	\b
+	pad EXTRA_B
+	sbrc cur, \n
+	out PG_PIN, mask
+	\c
+	.if \n
+	pad EXTRA_C
+	.endif
+.endm
+
+; ---- the work of every byte: the code after this one
+
+.macro take_a
+	mov cur, next
+	pad 2
+.endm
+.macro order_c              ; where in the pixel it stands
+	movw r30, r28
+	add r30, die
+	adc r31, zero
+	ldd offset, Z+ORDER
+	pad 3
+.endm
+.macro fetch_c              ; what the clip shows
+	movw r30, codes
+	add r30, offset
+	adc r31, zero
+	ld shown, Z
+	pad 3
+.endm
+.macro fetch_frozen_c       ; what a crossfade comes from
+	movw r30, frozen
+	add r30, offset
+	adc r31, zero
+	ld before, Z
+	pad 3
+.endm
+.macro mix_c                ; shown * weight, 1..256, kept as 0..255, so shown * (weight - 1) + shown
+	ldd t, Y+WEIGHT
+	mul shown, t
+	add r0, shown
+	adc r1, zero
+	movw mixed, r0
+	pad 1
+.endm
+.macro mix_frozen_c         ; + before * (256 - weight); the upper byte is the mix
+	ldd t, Y+REST
+	mul before, t
+	add mixed, r0
+	adc code, r1
+	pad 2
+.endm
+.macro scale_c              ; code * gain, 1..65536, kept as 0..65535: low byte first
+	mul code, gain
+	add r0, code
+	adc r1, zero
+	mov t, r1
+	pad 3
+.endm
+.macro scale_hi_c
+	mul code, gain_hi
+	add r0, t
+	adc r1, zero
+	mov next, r1
+	pad 3
+.endm
+
+; ---- the end of every byte
+
+.macro guard_a
+	ldd before, Y+GUARD
+	ldi shown, 1
+.endm
+.macro middle_b
+	ldi r30, lo8(pm(middle))
+	ldi r31, hi8(pm(middle))
+	pad 2
+.endm
+.macro watch_a
+	out PG_TCNT, before
+	out PG_TIFR, shown
+	nop
+.endm
+.macro choose_b             ; the last byte of a pixel is sent by code of its own
+	dec die
+	brne 1f
+	movw r30, last
+1:	nop
+.endm
+.macro window_c             ; and on to the next byte
+	pad EXTRA_C + 1
+#ifdef PG_INTERRUPTS_OFF
+	pad 3
+#else
+	sei
+	nop
+	cli
+#endif
+	sbic PG_TIFR, 0
+	rjmp late
+	ijmp
+.endm
+
+; ---- the last byte of a pixel: on to the next one of the stretch
+
+.macro advance_a
+	mov cur, next
+	ld shown, X+
+.endm
+.macro advance_b
+	ldd t, Y+KEY
+	mul shown, t
+.endm
+.macro advance_c
+	ldd t, Y+STEP
+	add run, t
+	adc run_hi, zero
+	movw codes, run
+	add codes, r0
+	adc codes_hi, r1
+	pad 1
+.endm
+.macro first_a
+	ldd offset, Y+ORDER
+	pad 1
+.endm
+.macro advance_frozen_b
+	ldd t, Y+STEP_FROZEN
+	add frozen, t
+	adc frozen_hi, zero
+.endm
+.macro dies_a
+	ldd die, Y+DIES
+	pad 1
+.endm
+.macro after_a
+	ldd r30, Y+AFTER
+	pad 1
+.endm
+.macro after_hi_b
+	ldd r31, Y+AFTER+1
+	pad 2
+.endm
+.macro after_hi_a
+	ldd r31, Y+AFTER+1
+	pad 1
+.endm
+.macro count_b
+	sbiw count, 1
+	brne 1f
+	movw last, r30
+1:
+.endm
+
+; ---- or to the first one of the next stretch
+
+.macro change_a
+	mov cur, next
+	adiw r28, STRETCH
+.endm
+.macro change_b
+	ldd run, Y+FROM
+	ldd run_hi, Y+FROM+1
+.endm
+.macro change_c
+	ldd r26, Y+INDEX
+	ldd r27, Y+INDEX+1
+	ld shown, X+
+	ldd t, Y+KEY
+.endm
+.macro codes_a
+	mul shown, t
+	movw codes, run
+.endm
+.macro codes_b
+	add codes, r0
+	adc codes_hi, r1
+	ldd offset, Y+ORDER
+.endm
+.macro change_frozen_b
+	ldd frozen, Y+FROZEN
+	ldd frozen_hi, Y+FROZEN+1
+.endm
+.macro gain_b
+	ldd gain, Y+GAIN
+	ldd gain_hi, Y+GAIN+1
+.endm
+.macro advancing_a
+	ldi last, lo8(pm(advance))
+	ldi last_hi, hi8(pm(advance))
+	nop
+.endm
+.macro new_count_b
+	ldd count, Y+COUNT
+	ldd count_hi, Y+COUNT+1
+.endm
+
+	.section .text.pg_pixels, "ax", @progbits
+	.global pg_pixels_send, pg_pixels_change, pg_pixels_end
+	.type pg_pixels_send, @function
+
+; uint8_t pg_pixels_send(const struct pg_stretch *first, uint8_t mask)
+; Interrupts are off when it is called, and when it returns 0, or 1 where a pause
+; was too long.
+pg_pixels_send:
+	push r2
+	push r3
+	push r4
+	push r5
+	push r6
+	push r7
+	push r8
+	push r9
+	push r10
+	push r11
+	push r12
+	push r13
+	push r14
+	push r16
+	push r17
+	push r28
+	push r29
+	movw r28, r24
+	mov mask, r22
+	clr zero
+	; the first code, as the three kinds of bytes compute it
+	change_b
+	change_c
+	codes_a
+	codes_b
+	change_frozen_b
+	gain_b
+	advancing_a
+	new_count_b
+	dies_a
+	dec die
+	fetch_c
+	fetch_frozen_c
+	mix_c
+	mix_frozen_c
+	scale_c
+	scale_hi_c
+	after_a
+	after_hi_a
+	count_b
+
+middle:
+	bit 7, take_a, idle_b, order_c
+	bit 6, idle_a, idle_b, fetch_c
+	bit 5, idle_a, idle_b, fetch_frozen_c
+	bit 4, idle_a, idle_b, mix_c
+	bit 3, idle_a, idle_b, mix_frozen_c
+	bit 2, idle_a, idle_b, scale_c
+	bit 1, guard_a, middle_b, scale_hi_c
+	bit 0, watch_a, choose_b, window_c
+
+advance:
+	bit 7, advance_a, advance_b, advance_c
+	bit 6, first_a, advance_frozen_b, fetch_c
+	bit 5, dies_a, idle_b, fetch_frozen_c
+	bit 4, after_a, after_hi_b, mix_c
+	bit 3, idle_a, count_b, mix_frozen_c
+	bit 2, idle_a, idle_b, scale_c
+	bit 1, guard_a, middle_b, scale_hi_c
+	bit 0, watch_a, choose_b, window_c
+
+pg_pixels_change:
+	bit 7, change_a, change_b, change_c
+	bit 6, codes_a, codes_b, fetch_c
+	bit 5, dies_a, change_frozen_b, fetch_frozen_c
+	bit 4, advancing_a, gain_b, mix_c
+	bit 3, after_a, new_count_b, mix_frozen_c
+	bit 2, after_hi_a, count_b, scale_c
+	bit 1, guard_a, middle_b, scale_hi_c
+	bit 0, watch_a, choose_b, window_c
+
+; The very last byte goes out as one in the middle of a pixel, and then to done.
+pg_pixels_end:
+	clr die
+	inc die
+	ldi last, lo8(pm(done))
+	ldi last_hi, hi8(pm(done))
+	rjmp middle
+
+late:
+	ldi r24, 1
+	rjmp out
+done:
+	clr r24
+out:
+	clr r1
+	clr r25
+	pop r29
+	pop r28
+	pop r17
+	pop r16
+	pop r14
+	pop r13
+	pop r12
+	pop r11
+	pop r10
+	pop r9
+	pop r8
+	pop r7
+	pop r6
+	pop r5
+	pop r4
+	pop r3
+	pop r2
+	ret
+	.size pg_pixels_send, . - pg_pixels_send

@@ -1,0 +1,159 @@
+package sim
+
+import (
+	"bytes"
+	"context"
+	"encoding/hex"
+	"encoding/json"
+	"fmt"
+	"os/exec"
+	"strings"
+	"time"
+)
+
+// Hex are bytes that JSON holds as hexadecimal digits.
+type Hex []byte
+
+// UnmarshalText takes pairs of hexadecimal digits.
+func (h *Hex) UnmarshalText(b []byte) (err error) {
+	*h, err = hex.DecodeString(string(b))
+	return err
+}
+
+// Span is least and most, 0 and 0 of nothing.
+type Span [2]Cycles
+
+// Refresh is what a strip has seen between two latches.
+type Refresh struct {
+	At, End Cycles // first rise and last fall
+	Bits    int
+	Latched bool   // the line has stayed low for the latch time after it
+	Bad     int    // bits out of the limits
+	Broken  int    // pauses longer than the part's gap
+	Gap     Cycles // the longest low between bytes
+	Codes   Hex    // whole bytes, as sent
+}
+
+// Wave is everything that one strip has seen.
+type Wave struct {
+	Pin                        string
+	T0H, T1H, T0L, T1L, Period Span // within bytes
+	Gap                        Span // low between bytes, latches aside
+	Bad                        int
+	Refreshes                  []Refresh
+}
+
+// UART is what went over the serial line.
+type UART struct {
+	Sent     int    // by the computer
+	Taken    int    // by the firmware
+	Lost     int    // overwritten in the receiver, or not received at all
+	Garbled  int    // too far off in rate
+	Held     int    // received and not taken at the end
+	ChipByte Cycles `json:"chip_byte"`
+	HostByte Cycles `json:"host_byte"`
+	FromChip Hex    `json:"from_chip"`
+	// FromChipAt is when each of these bytes began.
+	FromChipAt []Cycles `json:"from_chip_at"`
+}
+
+// Vector is how often and how long an interrupt routine ran, entry and RETI
+// included; Number counts from the reset vector, 0.
+type Vector struct {
+	Number  int `json:"vector"`
+	Count   int
+	Longest Cycles
+	Cycles  Cycles
+}
+
+// Pin is what an output did: it rises at even places of Changes.
+type Pin struct {
+	Pin     string
+	Changes []Cycles
+}
+
+// Section is how long the firmware was in a section that it marks in GPIOR1,
+// interrupts not counted but in MostInterrupted.
+type Section struct {
+	Number, Count       int
+	Least, Most, Cycles Cycles
+	MostInterrupted     Cycles `json:"most_interrupted"`
+}
+
+// Mark is what the firmware wrote to GPIOR0 and when.
+type Mark struct {
+	Value byte
+	At    Cycles
+}
+
+// UnmarshalJSON takes [value, cycles].
+func (m *Mark) UnmarshalJSON(b []byte) error {
+	var v [2]uint64
+	if err := json.Unmarshal(b, &v); err != nil {
+		return err
+	}
+	*m = Mark{byte(v[0]), Cycles(v[1])}
+	return nil
+}
+
+// Result is a run.
+type Result struct {
+	Why              string // it ended: cycles, mark, halt or crash
+	Cycles           Cycles
+	PC               int // where it ended, bytes
+	Stack            int // bytes of stack ever used
+	Interrupts       int
+	InterruptLongest Cycles `json:"interrupt_longest"`
+	Vectors          []Vector
+	UART             UART
+	Waves            []Wave
+	Pins             []Pin
+	Marks            []Mark
+	Sections         []Section
+	Peeks            map[string]Hex
+}
+
+// Section gives a section by its number; one that never ran is the zero Section.
+func (r *Result) Section(number int) Section {
+	for _, s := range r.Sections {
+		if s.Number == number {
+			return s
+		}
+	}
+	return Section{}
+}
+
+// Uint is a peeked variable of up to eight bytes.
+func (r *Result) Uint(symbol string) uint64 {
+	var v uint64
+	for i, b := range r.Peeks[symbol] {
+		v |= uint64(b) << (8 * i)
+	}
+	return v
+}
+
+// Run runs a firmware by a script. A run that takes longer than limit of real
+// time is stopped and is an error; so is one that crashes.
+func Run(harness, elf string, s *Script, limit time.Duration) (*Result, error) {
+	ctx, cancel := context.WithTimeout(context.Background(), limit)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, harness, elf)
+	cmd.Stdin = strings.NewReader(s.b.String())
+	var stderr bytes.Buffer
+	cmd.Stderr = &stderr
+	out, err := cmd.Output()
+	if err != nil {
+		if ctx.Err() != nil {
+			err = ctx.Err()
+		}
+		return nil, fmt.Errorf("sim: running %s: %w\n%s", elf, err, bytes.TrimSpace(stderr.Bytes()))
+	}
+	r := &Result{}
+	if err := json.Unmarshal(out, r); err != nil {
+		return nil, fmt.Errorf("sim: the harness's report: %w", err)
+	}
+	if r.Why == "crash" {
+		return r, fmt.Errorf("sim: %s crashed at 0x%x after %d cycles\n%s", elf, r.PC, r.Cycles, bytes.TrimSpace(stderr.Bytes()))
+	}
+	return r, nil
+}
