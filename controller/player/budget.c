@@ -3,56 +3,65 @@
 /* Pixels counted in one step: at most about 500 cycles each. */
 #define STEP 24u
 
+/* Kept out of line where that is smaller. */
+#if defined(__GNUC__)
+#define APART __attribute__((noinline))
+#else
+#define APART
+#endif
+
 enum { SUM, LARGEST, CEILING };
 enum { FIRST, SECOND, SLEW, LIGHT, HALVE, CLIMBED, COUNT_DONE };
 
+/* What rises in so many microseconds at so much a millisecond, rounded down; the
+ * largest number at most. */
+static APART uint32_t rise(uint32_t per_ms, uint32_t took)
+{
+	uint64_t up = (uint64_t)per_ms * took / 1000u;
+	return up > 0x7ffffffful ? 0x7ffffffful : (uint32_t)up;
+}
+
 /* The budget that a supply's loads leave and the state allows. */
-static int64_t target(const struct pg_player *p, uint8_t supply)
+static int32_t target(const struct pg_player *p, uint8_t supply)
 {
 	const struct pg_rail *r = &p->rails[supply];
-	int64_t b = pg_table_budget(p, p->state, supply), run = 0, peak = 0;
+	int32_t b = pg_table_budget(p, p->state, supply), steady = r->steady, surge = r->surge;
 	uint8_t i, starts = 0;
 	uint16_t bit = 1;
-	if (b > r->steady)
-		b = r->steady;
-	if (b > r->surge)
-		b = r->surge;
 	if ((p->at_once.known != p->loads || p->service != PG_SERVICE_OFF) && b > r->least)
 		b = r->least;
+	if (b > surge)
+		b = surge;
 	for (i = 0; i < p->load_count; i++, bit <<= 1) {
 		uint32_t running, starting;
-		uint8_t on;
-		if (!((p->at_once.starting | p->at_once.running) & bit))
+		if (!((p->at_once.starting | p->at_once.running) & bit) || pg_table_load(p, i, &running, &starting) != supply)
 			continue;
-		pg_table_load(p, i, &running, &starting, &on);
-		if (on != supply)
-			continue;
-		run += running;
+		steady -= (int32_t)running;
 		if (p->at_once.starting & bit) {
-			peak += starting;
+			running = starting;
 			starts = 1;
-		} else {
-			peak += running;
 		}
+		surge -= (int32_t)running;
 	}
-	if (b > r->steady - run)
-		b = r->steady - run;
-	if (starts && b > r->surge - peak)
-		b = r->surge - peak;
+	if (b > steady)
+		b = steady;
+	if (starts && b > surge)
+		b = surge;
 	return b;
 }
 
 void pg_allow(struct pg_player *p, uint32_t took)
 {
+	struct pg_rail *r = p->rails;
 	uint8_t s;
 	p->over = 0;
-	for (s = 0; s < p->supplies; s++) {
-		struct pg_rail *r = &p->rails[s];
-		int64_t b = target(p, s);
+	for (s = 0; s < p->supplies; s++, r++) {
+		int32_t b = target(p, s);
 		if (b > r->in_force) {
-			int64_t up = r->in_force + (int64_t)((uint64_t)r->raise * took / 1000u);
-			if (b > up)
-				b = up;
+			/* Apart by less than 2^32, whatever their signs. */
+			uint32_t up = rise(r->raise, took);
+			if ((uint32_t)b - (uint32_t)r->in_force > up)
+				b = (int32_t)((uint32_t)r->in_force + up);
 		}
 		r->in_force = b;
 		if (r->idle > b)
@@ -83,7 +92,7 @@ void pg_idle(struct pg_player *p)
 {
 	struct pg_walk w;
 	uint8_t s;
-	int64_t before[PG_SUPPLIES];
+	int32_t before[PG_SUPPLIES];
 	for (s = 0; s < PG_SUPPLIES; s++) {
 		before[s] = p->rails[s].idle;
 		p->rails[s].idle = 0;
@@ -99,7 +108,7 @@ void pg_idle(struct pg_player *p)
 			if (p->gaps[g] >= w.from)
 				n--;
 		pg_flash_copy(&part, &pg_parts[w.strip.part], sizeof part);
-		r->idle += (int64_t)((uint64_t)part.idle * n);
+		r->idle += (int32_t)(part.idle * n);
 		if (n > 0)
 			r->pixels = 1;
 		if (n > 0 && part.law == CEILING)
@@ -112,14 +121,16 @@ void pg_idle(struct pg_player *p)
 /* The greatest gain for which floor(code * gain) surely draws at most limit: the
  * scaled frame has at most light * gain of numerators, so its parts draw less
  * than that divided by 255, and one microampere each for rounding up. */
-static uint32_t bound(const struct pg_rail *r, int64_t limit)
+static APART uint32_t bound(const struct pg_rail *r, int32_t limit)
 {
-	int64_t room = limit - r->idle - PG_PARTS;
-	if (room <= 0)
+	int32_t room = limit - PG_PARTS;
+	uint64_t light;
+	if (room <= r->idle)
 		return 0;
-	if (r->light <= (uint64_t)room * 255u)
+	light = (uint64_t)((uint32_t)room - (uint32_t)r->idle) * 255u;
+	if (r->light <= light)
 		return PG_FULL;
-	return (uint32_t)((uint64_t)room * 255u * PG_FULL / r->light);
+	return (uint32_t)(light * PG_FULL / r->light);
 }
 
 static void count_start(struct pg_player *p, uint8_t plain)
@@ -137,7 +148,7 @@ static void count_start(struct pg_player *p, uint8_t plain)
 
 /* A product that may pass 32 bits counts as the largest number of them: the law
  * ceiling cuts it lower in any case. */
-static uint32_t product(const struct pg_part *part, const uint8_t *codes)
+static APART uint32_t product(const struct pg_part *part, const uint8_t *codes)
 {
 	uint32_t sum = 0, x;
 	uint8_t d;
@@ -157,7 +168,7 @@ static uint32_t product(const struct pg_part *part, const uint8_t *codes)
 	return sum;
 }
 
-static uint64_t weighed(const struct pg_part *part, const uint32_t *sums)
+static APART uint64_t weighed(const struct pg_part *part, const uint32_t *sums)
 {
 	uint64_t num = 0;
 	uint8_t d;
@@ -185,8 +196,8 @@ static uint8_t count_step(struct pg_player *p)
 				r = &p->rails[s];
 				r->current = r->idle;
 				for (i = 0; i < PG_PARTS; i++)
-					if (p->num[s][i] > 0)
-						r->current += (int64_t)((p->num[s][i] + 254u) / 255u);
+					if (p->num[s][i] > 0) /* the division is slow */
+						r->current += (int32_t)(uint32_t)((p->num[s][i] + 254u) / 255u);
 			}
 			return 1;
 		}
@@ -274,11 +285,13 @@ static void finish(struct pg_player *p)
 /* Holds each supply's light against its slew; 1 when a count is wanted. */
 static uint8_t climb(struct pg_player *p)
 {
+	uint32_t up;
 	for (; p->rail < p->supplies; p->rail++) {
 		struct pg_rail *r = &p->rails[p->rail];
 		if (r->slew == 0)
 			continue;
-		r->limit = r->drawn + (int64_t)((uint64_t)r->slew * p->took / 1000u);
+		up = rise(r->slew, p->took);
+		r->limit = up < 0x7ffffffful - (uint32_t)r->drawn ? r->drawn + (int32_t)up : 0x7fffffffl;
 		if (r->current <= r->limit)
 			continue;
 		p->capped = 1;

@@ -10,43 +10,31 @@
 
 enum { PG_MORE, PG_FRAME, PG_BAD };
 
-/* A clip's record; offset is an address of the store. */
-struct pg_clip {
-	uint8_t kind, flags; /* flags: 1 follows a value, 2 loops, 4 begins by lot */
-	uint16_t work;
-	uint32_t frames, offset, length;
-};
-
 struct pg_decoder {
-	uint8_t *frame; /* PG_CHANNELS bytes of the caller's */
-	uint8_t *work;  /* PG_WORK bytes of the caller's */
-	struct pg_clip clip;
+	uint8_t kind;
+	uint16_t done; /* of the frame's bytes */
+	uint32_t address, frames, next;
 	struct pg_cursor at;
-	uint32_t next; /* the frame that is being unpacked */
-	uint16_t done; /* of its bytes */
+	uint8_t frame[PG_CHANNELS];
+	uint8_t work[PG_WORK > 0 ? PG_WORK : 1];
 };
 
-/* Begins a clip at the last of its start points that is not behind frame;
- * d->next is that frame then. frame and work are set by the caller. PG_MORE or
- * PG_BAD. */
-uint8_t pg_decode_start(struct pg_decoder *d, const struct pg_clip *clip, uint32_t frame);
+/* Begins a clip before a frame of it. PG_MORE or PG_BAD. */
+uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame);
 
-/* One bounded step: PG_FRAME when frame holds the next frame whole, counted on
- * by d->next. */
+/* One bounded step: PG_FRAME when d->frame holds the frame that was asked for,
+ * then the one after it, and after the last one the first. */
 uint8_t pg_decode_step(struct pg_decoder *d);
 
-/* How many start points a clip has, and which frame one begins with. */
-uint16_t pg_decode_starts(const struct pg_clip *clip);
-uint32_t pg_decode_start_frame(const struct pg_clip *clip, uint16_t i);
+/* How many frames of a clip can be begun with for nothing, and which. */
+uint16_t pg_decode_starts(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames);
+uint32_t pg_decode_start_frame(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint16_t i);
 
-/* The last start point that is not behind a frame, as a frame. */
-uint32_t pg_decode_start_before(const struct pg_clip *clip, uint32_t frame);
-
-/* The codes R G B [W] of a pixel whose first channel stands at offset of a frame
- * of codes. */
-static inline void pg_pixel(const struct pg_decoder *d, uint16_t pixel, uint16_t offset, uint8_t dies, uint8_t *codes)
+/* The codes R G B [W] of a pixel whose first channel is byte `byte` of a frame of
+ * codes. */
+static inline void pg_pixel_at(const struct pg_decoder *d, uint16_t pixel, uint16_t byte, uint8_t dies, uint8_t *codes)
 {
-	const uint8_t *from = d->frame + offset;
+	const uint8_t *from = d->frame + byte;
 	(void)pixel;
 	codes[0] = from[0];
 	codes[1] = from[1];

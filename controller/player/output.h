@@ -25,7 +25,7 @@ static inline void pg_shown(const struct pg_player *p, const struct pg_walk *w, 
 	uint8_t d;
 	switch (p->source) {
 	case PG_FROM_CLIP:
-		pg_pixel(&p->decoder, w->pixel, w->offset, w->dies, codes);
+		pg_pixel_at(&p->decoder, w->pixel, w->offset, w->dies, codes);
 		break;
 	case PG_FROM_STILL:
 		codes[0] = PG_STILL_RED;

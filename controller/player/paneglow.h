@@ -48,6 +48,14 @@ enum {
 /* What a service person sees, without computer and without loads. */
 enum { PG_SERVICE_OFF, PG_SERVICE_LIGHT, PG_SERVICE_TEST };
 
+/* A clip's record; offset is an address of the store, flags 1 follows a value,
+ * 2 loops, 4 begins by lot. */
+struct pg_clip {
+	uint8_t kind, flags;
+	uint16_t work;
+	uint32_t frames, offset, length;
+};
+
 /* The panel as the firmware holds it. */
 struct pg_part {
 	uint8_t dies, order, law; /* law: 0 sum, 1 largest, 2 ceiling */
@@ -67,23 +75,23 @@ extern const struct pg_strip pg_strips[PG_STRIPS] PG_FLASH;
 
 /* A supply's limits and what is known of it; microamperes, a millisecond. */
 struct pg_rail {
+	int32_t in_force;  /* the budget now */
+	int32_t held;      /* the budget that what the strips show was made for */
+	int32_t drawn;     /* by what the strips show */
+	int32_t current;   /* by the count in progress */
+	int32_t idle;      /* of the pixels that hang on it */
+	int32_t limit;     /* that a slew sets to this refresh */
+	uint32_t gain;     /* of its strips, k/65536 */
+	uint32_t low, high; /* while a slew's gain is sought */
+	uint64_t light;    /* numerator of what is shown, by a count that scales */
 	int32_t steady, surge, least;
 	uint32_t raise, slew;
-	int64_t in_force; /* the budget now */
-	int64_t held;     /* the budget that what the strips show was made for */
-	int64_t drawn;    /* by what the strips show */
-	int64_t idle;     /* of the pixels that hang on it */
-	int64_t limit;    /* that a slew sets to this refresh */
-	uint32_t gain;    /* of its strips, k/65536 */
-	uint32_t low, high; /* while a slew's gain is sought */
-	uint64_t light;   /* numerator of what is shown, by a count that scales */
-	int64_t current;  /* of the count in progress */
-	uint8_t pixels;   /* 1: it feeds some */
-	uint8_t ceiling;  /* 1: one of its parts follows that law */
+	uint8_t pixels;    /* 1: it feeds some */
+	uint8_t ceiling;   /* 1: one of its parts follows that law */
 };
 
 struct pg_player {
-	/* what a machine may look at */
+	/* what a machine may look at; the first 64 bytes are the cheapest to reach */
 	uint32_t at;          /* microseconds: when the next refresh is due */
 	uint16_t granted;     /* loads that may start; the machine clears their bits */
 	uint8_t trouble, detail;
@@ -91,44 +99,46 @@ struct pg_player {
 	uint8_t clip;         /* on show, PG_NONE before the first */
 	uint8_t over;         /* 1: idle alone breaks the budget, the panel is dark */
 	uint8_t climbing;     /* 1: the slew holds the light back */
+
+	/* what is shown */
+	uint8_t phase, source, finishing, fresh, aimed, sub, per_frame, service;
+	uint8_t how, to, value, started, owing, news, wish, supplies;
+	uint32_t frame, target, have, coming;
+	uint16_t weight;      /* of a crossfade, 0..256 */
+	uint8_t picture, silent;
+	uint32_t took;        /* microseconds of this refresh */
+
 	uint32_t gain;        /* the least of the supplies' */
-	int64_t current;      /* microamperes of the last refresh, all supplies */
-	uint16_t late;        /* refreshes left out because the processor was kept busy */
+	int32_t current;      /* microamperes of the last refresh, all supplies */
+	uint32_t refreshes;   /* begun and ended, those of a still state that were not sent included */
+	uint16_t late;        /* times that refreshes were left out because the processor was kept busy */
 	uint8_t verified[8];  /* clips whose CRC was found right since power-up, one bit each */
 	uint8_t damaged[8];   /* clips whose CRC was found wrong */
-	uint32_t refreshes;   /* begun and ended, those of a still state that were not sent included */
 
 	/* what was told */
-	uint8_t wish, value_told, service_told;
+	uint8_t value_told, service_told, day;
 	uint32_t wished, host;
 	struct pg_facts {
 		uint16_t known, running, starting, pending; /* loads, one bit each */
 	} facts, at_once; /* as told; as they were when this refresh began */
 	uint32_t told, planned; /* levels, k/65536 */
-	uint8_t day, news, owing;
 	uint32_t second, micros;
 
 	/* the table */
 	uint32_t base, supplies_at, states_at, budgets_at, levels_at, clips_at;
 	uint32_t header_length, silence;
 	uint16_t fps, loads;
-	uint8_t supplies, load_count, states, levels, clips, then;
+	uint8_t load_count, states, levels, clips, then;
 
 	/* time */
-	uint32_t step, rest, rate, remainder, took;
-	uint8_t per_frame, sub, started, silent;
+	uint32_t step, rest, rate, remainder;
 
-	/* what is shown */
-	uint32_t entered, frame, target, have;
-	uint32_t fade_at, fade_len;
+	uint32_t entered, fade_at, fade_len;
 	uint32_t lot, service_at; /* refreshes since service began */
-	uint16_t weight;      /* of a crossfade, 0..256 */
-	uint8_t source, finishing, fresh, value, service, picture, phase, how, to, aimed;
-	struct pg_clip on;    /* the clip's record */
-	struct pg_decoder decoder;
+	struct pg_clip on;        /* the clip's record */
 
 	/* the count in progress */
-	uint8_t stage, rail, halving, plain, lit, capped, now;
+	uint8_t stage, rail, halving, plain, lit, capped;
 	uint32_t level, panel_gain;
 	uint64_t num[PG_SUPPLIES][PG_PARTS];
 	struct pg_tally {
@@ -144,19 +154,18 @@ struct pg_player {
 	uint8_t crc_clip, crc_done;
 
 	/* walking over pixels */
-	uint16_t gaps[PG_GAPS + 1];
 	struct pg_walk {
 		struct pg_strip strip;
-		uint16_t pixel, offset, gap, left, at;
+		uint16_t pixel, offset, gap, left;
 		uint16_t from;   /* the strip's first pixel */
 		uint16_t runner; /* of its pixels, the one that a test picture lights */
-		uint8_t next, dies, order;
+		uint8_t at, next, dies, order;
 	} walk;
+	uint16_t gaps[PG_GAPS + 1];
 
 	struct pg_rail rails[PG_SUPPLIES];
-	uint8_t buffer[PG_CHANNELS]; /* the pixel buffer */
 	uint8_t frozen[PG_CHANNELS]; /* what a crossfade comes from */
-	uint8_t work[PG_WORK > 0 ? PG_WORK : 1];
+	struct pg_decoder decoder;   /* with the pixel buffer and the work memory */
 };
 
 /* Begins with the table at an address of the store; refreshes is how many go out

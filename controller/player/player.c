@@ -33,8 +33,6 @@ void pg_start(struct pg_player *p, uint32_t base, uint8_t refreshes, uint8_t fir
 	p->lot = seed ? seed : 1; /* 0 would stay 0 */
 	p->source = PG_FROM_BLACK;
 	p->weight = 256;
-	p->decoder.frame = p->buffer;
-	p->decoder.work = p->work;
 	for (i = 0; i <= PG_GAPS; i++)
 		p->gaps[i] = PG_GAP_END;
 #if PG_MISSING > 0
@@ -104,21 +102,20 @@ static uint16_t draw(struct pg_player *p, uint16_t n)
 static uint32_t first_frame(struct pg_player *p)
 {
 	if (p->on.flags & BY_LOT)
-		return pg_decode_start_frame(&p->on, draw(p, pg_decode_starts(&p->on)));
+		return pg_decode_start_frame(p->on.kind, p->on.offset, p->on.length, p->on.frames,
+			draw(p, pg_decode_starts(p->on.kind, p->on.offset, p->on.length, p->on.frames)));
 	return 0;
 }
 
-/* Aims the decoder at a frame: on from where it stands when no start point is
- * nearer, else from that one. */
+/* Aims the decoder at a frame: the one that it gives next, or one that it has to
+ * look for. */
 static void aim(struct pg_player *p, uint32_t frame)
 {
-	uint8_t stands = p->aimed || p->have < p->on.frames; /* the decoder is inside this clip */
 	if (p->aimed ? p->target == frame : p->have == frame)
 		return;
-	if (!stands || frame < p->decoder.next || pg_decode_start_before(&p->on, frame) > p->decoder.next)
-		if (pg_decode_start(&p->decoder, &p->on, frame) == PG_BAD)
-			p->decoder.next = p->on.frames; /* the next step tells */
-	p->target = frame;
+	if (p->aimed || p->have >= p->on.frames || p->coming != frame)
+		pg_decode_start(&p->decoder, p->on.kind, p->on.offset, p->on.length, p->on.frames, frame);
+	p->target = frame; /* what cannot be, the next step tells */
 	p->aimed = 1;
 	p->have = p->on.frames;
 }
@@ -143,12 +140,13 @@ static uint8_t fetch(struct pg_player *p)
 	if (!p->aimed)
 		return 1;
 	r = pg_decode_step(&p->decoder);
-	if (r == PG_FRAME && p->decoder.next == p->target + 1) {
+	if (r == PG_FRAME) {
 		p->aimed = 0;
 		p->have = p->target;
+		p->coming = p->target + 1 < p->on.frames ? p->target + 1 : 0;
 		return 1;
 	}
-	if (r == PG_BAD || p->decoder.next > p->target) {
+	if (r == PG_BAD) {
 		lose(p);
 		return 2;
 	}
@@ -368,7 +366,6 @@ static void due(struct pg_player *p)
 		p->wish = PG_NONE;
 		p->at_once = p->facts;
 		pg_allow(p, 0);
-		p->now = 1;
 		p->phase = COUNT;
 		p->source = PG_FROM_BLACK;
 		pg_scale_start(p);
@@ -428,9 +425,10 @@ static void due(struct pg_player *p)
 static void judge(struct pg_player *p)
 {
 	struct pg_state_record st;
+	uint8_t send;
 	pg_table_state(p, p->state, &st);
-	p->now = !(st.flags & 1) || p->service != PG_SERVICE_OFF || pg_owed(p);
-	if (!p->now) {
+	send = !(st.flags & 1) || p->service != PG_SERVICE_OFF || pg_owed(p);
+	if (!send) {
 		p->phase = WAIT;
 		p->refreshes++;
 		return;

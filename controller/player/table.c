@@ -151,9 +151,7 @@ void pg_table_keep(struct pg_player *p)
 	}
 	for (i = 0; i < p->load_count; i++) {
 		uint32_t run, start;
-		uint8_t supply;
-		pg_table_load(p, i, &run, &start, &supply);
-		if (supply >= p->supplies)
+		if (pg_table_load(p, i, &run, &start) >= p->supplies)
 			p->trouble = PG_TABLE_DAMAGED;
 	}
 }
@@ -178,13 +176,13 @@ int32_t pg_table_budget(const struct pg_player *p, uint8_t state, uint8_t supply
 	return (int32_t)pg_take32(&c);
 }
 
-void pg_table_load(const struct pg_player *p, uint8_t load, uint32_t *run, uint32_t *start, uint8_t *supply)
+uint8_t pg_table_load(const struct pg_player *p, uint8_t load, uint32_t *run, uint32_t *start)
 {
 	struct pg_cursor c;
 	pg_seek(&c, p->supplies_at + (uint16_t)p->supplies * SUPPLY + (uint16_t)load * LOAD);
 	*run = pg_take32(&c);
 	*start = pg_take32(&c);
-	*supply = pg_take8(&c);
+	return pg_take8(&c);
 }
 
 void pg_table_clip(const struct pg_player *p, uint8_t clip, struct pg_clip *out)

@@ -26,7 +26,7 @@ void pg_table_keep(struct pg_player *p);
 
 void pg_table_state(const struct pg_player *p, uint8_t state, struct pg_state_record *s);
 int32_t pg_table_budget(const struct pg_player *p, uint8_t state, uint8_t supply);
-void pg_table_load(const struct pg_player *p, uint8_t load, uint32_t *run, uint32_t *start, uint8_t *supply);
+uint8_t pg_table_load(const struct pg_player *p, uint8_t load, uint32_t *run, uint32_t *start); /* its supply */
 void pg_table_clip(const struct pg_player *p, uint8_t clip, struct pg_clip *out);
 
 /* What level and budget work with. */

@@ -98,6 +98,13 @@ func (t *Show) check() error {
 			return bad("load %q runs at %s and starts at %s", ld.Name, power.Amps(ld.Run), power.Amps(ld.Start))
 		}
 	}
+	starts := int64(0)
+	for i := range t.Loads {
+		starts += t.Loads[i].Start
+	}
+	if starts > MostCurrent {
+		return bad("loads that start at %s together, at most %s", power.Amps(starts), power.Amps(MostCurrent))
+	}
 	for i := range t.States {
 		if err := t.checkState(&t.States[i]); err != nil {
 			return err

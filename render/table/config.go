@@ -5,6 +5,8 @@ import (
 	"fmt"
 	"io"
 	"strings"
+
+	"paneglow/render/power"
 )
 
 // Config is what firmware holds of a panel beside its wiring and currents.
@@ -28,7 +30,14 @@ func (c *Config) check(t *Show) error {
 	for i := range t.Strips {
 		missing += len(t.Strips[i].Missing)
 	}
+	full := int64(0)
+	for i := range t.Strips {
+		p := &t.Parts[t.Strips[i].Part]
+		full += int64(t.Strips[i].Pixels) * (p.Idle + p.Channel[0] + p.Channel[1] + p.Channel[2] + p.Channel[3] + p.Ceiling)
+	}
 	switch {
+	case full > MostCurrent:
+		return fmt.Errorf("table: the panel draws %s at full white, the player counts up to %s: %w", power.Amps(full), power.Amps(MostCurrent), ErrLimit)
 	case t.Pixels() == 0:
 		return fmt.Errorf("table: a panel without pixels needs no player: %w", ErrData)
 	case c.Work < 0 || c.Work > MostWork:
@@ -81,7 +90,7 @@ func WriteConfig(w io.Writer, t *Show, c Config) error {
 	define("PG_BIT_NS", "%dul", bit)
 	define("PG_LATCH_NS", "%dul", latch)
 	define("PG_GAP_NS", "%dul", gap)
-	define("PG_MOST_DIES", "%d", dies)
+	define("PG_DIES", "%d", dies)
 
 	fmt.Fprintf(out, "\n/* dies, order, law, idle, {red, green, blue, white}, ceiling */\n#define PG_PART_LIST")
 	for i := range t.Parts {
