@@ -7,6 +7,8 @@ every figure. Exits with 0 when all agree and hold, else with 1 and a line that 
 what does not. Python 3.11, standard library alone; no code is shared with paneglow.
 """
 import functools, io, itertools, json, struct, sys, tomllib, types, zlib
+sys.dont_write_bytecode = True
+import coded  # beside this file: clips of kind 2
 from fractions import Fraction
 
 FULL, ANY, LAWS, DIES = 65536, -1, ["sum", "largest", "ceiling"], ["red", "green", "blue", "white"]
@@ -57,35 +59,11 @@ def decode(t, clip, body):
         n = clip["frames"] if clip["kind"] else 1
         return [body[i * t.size:(i + 1) * t.size] for i in range(n)] * (clip["frames"] // n)
     need(clip["kind"] == 2, "a kind of clip that is not known")
-    width, keys, out = body[0], body[1], []
-    bits = "".join(f"{b:08b}"[::-1] for b in body[2 + (-(-clip["frames"] // keys) * 4 if keys else 0):])
-    def take(n):
-        return int("".join(next(rest) for _ in range(n))[::-1] or "0", 2)
-    def rice(k):
-        zeros = next((i for i in range(12) if next(rest) == "1"), 12)
-        u = take(8) if zeros == 12 else zeros << k | take(k)
-        return (u >> 1) ^ -(u & 1)
-    for f in range(clip["frames"]):
-        if f == 0 or keys and f % keys == 0:
-            rest = iter(bits[struct.unpack_from("<I", body, 2 + f // keys * 4)[0] * 8 if keys else 0:])
-            old, mode, how = bytes(t.size), 0, [0] * len(t.strips)
-        new = bytearray(old)
-        for i, s in enumerate(t.strips if not take(1) else []):
-            lo, dies = s["lo"], s["part"]["dies"]
-            hi, how[i] = lo + s["pixels"] * dies, take(3) if take(1) else how[i]
-            for px in range(lo, hi, dies):
-                mode = take(3) if (px - lo) % (width * dies) == 0 and take(1) else mode
-                packed = mode > 3 or mode > 0 and take(1)
-                for c in range(px, px + dies):
-                    e = rice((0, 0, 1, 2, 0, 1, 2, 4)[mode]) if packed else 0
-                    before, far = c - dies, c + (0, 0, 0, -1, 1, 0, -2, 2)[how[i]] * dies
-                    o, n = (old[before], new[before]) if before >= lo else (0, 0)
-                    moved = n - o if how[i] == 2 else ((n - o + 128) % 256 - 128) >> 1 if how[i] == 5 else 0
-                    new[c] = ((n if how[i] == 1 else (old[far] if lo <= far < hi else 0) + moved) + e) % 256
-        old = bytes(new)
-        out.append(old)
-    need((end := "".join(rest)) == "0" * len(end) and len(end) < 8, "bits after the last frame")
-    return out
+    out, palette = coded.decode(body, clip["frames"], t.size, sum(s["pixels"] for s in t.strips), (most := max([3] + [p["dies"] for p in t.parts])))
+    if palette is None:
+        return out
+    dies = [s["part"]["dies"] for s in t.strips for _ in range(s["pixels"])]
+    return [b"".join(palette[v * most:v * most + n] for v, n in zip(frame, dies)) for frame in out]
 
 def count(t, codes, supply):  # microamperes from a supply, and the numerator that scales
     nums, idle, scales = {}, 0, 0

@@ -1,5 +1,10 @@
-/* Clips unpacked frame by frame, forwards, in bounded steps. Format:
- * docs/table-format.md, section 4.
+/* Clips unpacked frame by frame, forwards, in steps that each stay well under a
+ * millisecond on a controller of 16 MHz. Format: docs/table-format.md, section 4.
+ *
+ * Bytes that make no clip give PG_BAD, in bounded time; nothing is read outside
+ * the clip's own bytes or written outside the struct. After PG_BAD only
+ * pg_decode_start helps. While a frame is being unpacked its buffer holds a part
+ * of it.
  */
 #ifndef PG_DECODE_H
 #define PG_DECODE_H
@@ -10,16 +15,60 @@
 
 enum { PG_MORE, PG_FRAME, PG_BAD };
 
+/* Kinds of clip. */
+enum { PG_STILL, PG_RAW, PG_CODED };
+
 struct pg_decoder {
-	uint8_t kind;
-	uint16_t done; /* of the frame's bytes */
-	uint32_t address, frames, next;
-	struct pg_cursor at;
-	uint8_t frame[PG_CHANNELS];
-	uint8_t work[PG_WORK > 0 ? PG_WORK : 1];
+	/* the binary decoder */
+	uint16_t range, value;
+	uint8_t bits;        /* fetched and not used, the next one topmost, then a one, then zeros */
+	uint8_t fault;       /* bytes were wanted after the clip's end */
+	struct pg_cursor at; /* the next byte */
+	uint32_t left;       /* bytes from it to the clip's end */
+	int16_t weights[2][2];
+
+	/* the plane in the making */
+	uint8_t *x;          /* the next sample */
+	uint8_t *history;    /* its history, or none */
+	const uint8_t *q;    /* base of the sample after it */
+	const uint8_t *turn; /* where the base goes on when it has come to its end */
+	uint16_t todo;       /* samples left */
+	uint16_t hold;       /* samples for which the base stays where it is */
+	uint16_t run;        /* and then goes on */
+	uint8_t *first, *second;
+	const uint8_t *older;
+	uint8_t stride, by, free, hi, pair, shift, wrap;
+	uint8_t base, before, last; /* base of this sample and of the one before; that one's value */
+	int16_t e1, e2;      /* residuals of the two samples before */
+
+	uint8_t kind, known; /* known: the clip's head has been verified, its palette stands */
+	uint32_t address, length, frames;
+	uint8_t phase, flags, slots, colours, head;
+	uint8_t stretches, stretch, channel, number;
+	uint8_t copied;      /* how a copied stretch goes */
+	uint8_t point;       /* the start point that comes next */
+	uint8_t points;      /* how many there are, frame 0 not counted */
+	uint8_t after;       /* the phase after a plane's samples */
+	uint16_t place;      /* in a long job */
+	uint16_t byte;       /* of the stretch in the frame */
+	uint16_t pixels;     /* of the stretch */
+	uint16_t plane;      /* bytes of a frame as it is coded */
+	uint32_t entries, entry; /* offset of the stretches, and of the one that comes next */
+	uint32_t points_at;  /* offset of the start points */
+	uint32_t point_frame, point_offset; /* of the next one */
+	uint32_t bits_at;    /* offset of the first frame's bits */
+	uint32_t stored;     /* frames that have bits */
+	uint32_t ahead;      /* the frame that comes next, of these */
+	uint32_t wanted;     /* frames to unpack before the one that was asked for */
+	uint32_t next;       /* the frame that is being unpacked */
+	uint8_t *how, *palette, *past, *ring;
+
+	uint8_t frame[PG_CHANNELS]; /* codes R G B [W] a pixel, or a palette's index a pixel */
+	uint8_t work[PG_WORK > 0 ? PG_WORK : 1]; /* contexts, palette, history, older frames, as the clip asks */
 };
 
-/* Begins a clip before a frame of it. PG_MORE or PG_BAD. */
+/* Begins a clip before a frame of it. PG_MORE or PG_BAD. The clip's bytes must
+ * not change while it is the same: what was verified of them is remembered. */
 uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame);
 
 /* One bounded step: PG_FRAME when d->frame holds the frame that was asked for,
@@ -35,7 +84,8 @@ uint32_t pg_decode_start_frame(uint8_t kind, uint32_t address, uint32_t length, 
 static inline void pg_pixel_at(const struct pg_decoder *d, uint16_t pixel, uint16_t byte, uint8_t dies, uint8_t *codes)
 {
 	const uint8_t *from = d->frame + byte;
-	(void)pixel;
+	if (d->palette)
+		from = d->palette + (uint16_t)d->frame[pixel] * PG_MOST_DIES;
 	codes[0] = from[0];
 	codes[1] = from[1];
 	codes[2] = from[2];

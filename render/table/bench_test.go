@@ -12,7 +12,7 @@ import (
 // less than a quarter; noise never grows by more than the table's own bytes.
 func TestPackRatio(t *testing.T) {
 	s := doorway()
-	const frames = 320
+	const frames = 160
 	all := corpus(frames)
 	for _, pack := range []Pack{Quick, Best} {
 		raw, packed := 0, 0
@@ -46,7 +46,7 @@ func cabinetFor(s *Show) *Show {
 // worker: currents, packing, unpacking again, comparing.
 func BenchmarkWrite(b *testing.B) {
 	s := cabinetFor(doorway())
-	const frames = 320
+	const frames = 160
 	all := corpus(frames)
 	for _, pack := range []Pack{Quick, Best} {
 		b.Run([]string{"quick", "best"}[pack], func(b *testing.B) {
@@ -67,7 +67,7 @@ func BenchmarkWrite(b *testing.B) {
 
 func BenchmarkDecode(b *testing.B) {
 	s := cabinetFor(doorway())
-	const frames = 320
+	const frames = 160
 	all := corpus(frames)
 	var clips []Clip
 	for _, name := range smooth {

@@ -10,8 +10,8 @@ type Decoder struct {
 	clip    *ClipInfo
 	size    int
 	payload []byte
-	frame   int       // the next one
-	u       *unpacker // kind predict only
+	frame   int          // the next one
+	coded   *codedReader // kind coded only
 }
 
 func newDecoder(t *Show, c *ClipInfo, payload []byte) (*Decoder, error) {
@@ -22,9 +22,9 @@ func newDecoder(t *Show, c *ClipInfo, payload []byte) (*Decoder, error) {
 		want = d.size
 	case Raw:
 		want = d.size * c.Frames
-	case Predict:
+	case Coded:
 		var err error
-		if d.u, err = newUnpacker(t, c, payload); err != nil {
+		if d.coded, err = newCodedReader(t, c, payload); err != nil {
 			return nil, err
 		}
 	default:
@@ -53,70 +53,48 @@ func (d *Decoder) Next(dst []uint8) error {
 		copy(dst, d.payload)
 	case Raw:
 		copy(dst, d.payload[d.frame*d.size:])
-	case Predict:
-		if err := d.u.next(d.frame); err != nil {
-			return fmt.Errorf("clip %q: %w", d.clip.Name, err)
+	case Coded:
+		if err := d.coded.next(); err != nil {
+			return fmt.Errorf("table: clip %q: %w", d.clip.Name, err)
 		}
-		copy(dst, d.u.last)
+		d.coded.codes(dst)
 	}
 	d.frame++
 	return nil
 }
 
 // Seek goes to a frame of the clip, 0 to Frames (where Next gives io.EOF). A
-// clip of kind predict is unpacked from its nearest key or its beginning, or
-// from where it stands when that is nearer.
+// coded clip is decoded from its nearest start point, or from where it stands
+// when that is nearer.
 func (d *Decoder) Seek(frame int) error {
 	if frame < 0 || frame > d.clip.Frames {
 		return fmt.Errorf("table: clip %q has no frame %d of %d: %w", d.clip.Name, frame, d.clip.Frames, ErrData)
 	}
-	if d.u == nil {
-		d.frame = frame
-		return nil
-	}
-	key := 0
-	if d.u.keys > 0 {
-		key = min(frame, d.clip.Frames-1) / d.u.keys
-	}
-	from := key * max(d.u.keys, 1)
-	if d.frame > frame || d.frame < from {
-		if err := d.u.key(key); err != nil {
-			return fmt.Errorf("clip %q: %w", d.clip.Name, err)
-		}
-		d.frame = from
-	}
-	for ; d.frame < frame; d.frame++ {
-		if err := d.u.next(d.frame); err != nil {
-			return fmt.Errorf("clip %q: %w", d.clip.Name, err)
+	if d.coded != nil && frame < d.clip.Frames {
+		if err := d.coded.seek(frame); err != nil {
+			return fmt.Errorf("table: clip %q: %w", d.clip.Name, err)
 		}
 	}
+	d.frame = frame
 	return nil
 }
 
 // Starts is how many frames of the clip a player may begin with, without
 // unpacking any before.
 func (c *StoredClip) Starts() int {
-	switch {
-	case c.Kind == Raw:
+	switch c.Kind {
+	case Raw:
 		return min(c.Frames, 65_535)
-	case c.Kind == Predict && c.payload[1] > 0:
-		return (c.Frames + int(c.payload[1]) - 1) / int(c.payload[1])
+	case Coded:
+		return len(c.points)
 	}
 	return 1
 }
 
 // StartFrame is the frame of start point i.
 func (c *StoredClip) StartFrame(i int) int {
-	if c.Kind == Predict {
-		return i * int(c.payload[1])
+	if c.Kind == Coded {
+		return c.points[i].frame
 	}
 	return i
-}
-
-// end tells whether the payload was used up with the last frame.
-func (d *Decoder) end() error {
-	if d.u != nil && d.u.in.rest() != 0 {
-		return fmt.Errorf("table: clip %q: %d bytes after its last frame: %w", d.clip.Name, d.u.in.rest(), ErrData)
-	}
-	return nil
 }

@@ -22,9 +22,9 @@ type Kind uint8
 
 // The kinds of clip (docs/table-format.md, section 4).
 const (
-	Still   Kind = 0 // all frames equal: one frame
-	Raw     Kind = 1 // every frame as it is
-	Predict Kind = 2 // differences to a prediction, in blocks
+	Still Kind = 0 // all frames equal: one frame
+	Raw   Kind = 1 // every frame as it is
+	Coded Kind = 2 // differences to a prediction, by adaptive binary coding
 )
 
 // String gives the word used on screens and in JSON.
@@ -34,8 +34,8 @@ func (k Kind) String() string {
 		return "still"
 	case Raw:
 		return "raw"
-	case Predict:
-		return "predict"
+	case Coded:
+		return "coded"
 	}
 	return fmt.Sprintf("kind %d", uint8(k))
 }

@@ -42,6 +42,7 @@ type StoredClip struct {
 	*ClipInfo
 	show    *Show
 	payload []byte
+	points  []start // of kind coded
 }
 
 // Read reads a table and verifies all of it: checksums, fields, every frame of
@@ -85,7 +86,7 @@ func read(b []byte, limits Limits, proven [][]int64) (*Table, error) {
 		if err != nil {
 			return nil, err
 		}
-		t.clips = append(t.clips, &StoredClip{c, &t.Show, payload})
+		t.clips = append(t.clips, &StoredClip{ClipInfo: c, show: &t.Show, payload: payload})
 	}
 	var stored [][]int64
 	if !bare {
@@ -106,6 +107,9 @@ func (t *Table) verify(stored, proven [][]int64) error {
 		if err != nil {
 			return err
 		}
+		if d.coded != nil {
+			c.points = d.coded.m.k.starts
+		}
 		var peak int64
 		list := make([]int64, 0, min(c.Frames, 1<<16))
 		for f := 0; f < c.Frames; f++ {
@@ -124,11 +128,6 @@ func (t *Table) verify(stored, proven [][]int64) error {
 				return fmt.Errorf("table: clip %q, frame %d draws %d uA, the notes say %d mA: %w", c.Name, f, ua, stored[i][f], ErrData)
 			}
 			list = append(list, ma)
-		}
-		if proven == nil {
-			if err := d.end(); err != nil {
-				return err
-			}
 		}
 		if peak != c.Peak {
 			return fmt.Errorf("table: clip %q draws at most %d uA, the table says %d: %w", c.Name, peak, c.Peak, ErrData)
