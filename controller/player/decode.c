@@ -504,7 +504,7 @@ static uint8_t plan(struct pg_decoder *d)
 	d->palette = 0;
 	if (d->flags & HAS_PALETTE) {
 		d->palette = d->work + n;
-		n += (d->colours + 1u) * PG_MOST_DIES;
+		n += (d->colours + 1u) * PG_DIES;
 		if (n > PG_WORK)
 			return 0;
 	}
@@ -586,7 +586,7 @@ static uint8_t check(struct pg_decoder *d)
 		uint8_t i;
 		memset(d->work, 0, CELLS);
 		memset(d->first, 0, SLOPE_CELLS);
-		memset(d->palette, 0, (d->colours + 1u) * PG_MOST_DIES);
+		memset(d->palette, 0, (d->colours + 1u) * PG_DIES);
 		for (i = 0; i < 2; i++)
 			d->weights[i][0] = d->weights[i][1] = 0;
 		begin(d);
@@ -602,14 +602,14 @@ static uint8_t palette(struct pg_decoder *d)
 {
 	if (d->fault)
 		return FAULT;
-	if (d->channel == PG_MOST_DIES) {
+	if (d->channel == PG_DIES) {
 		d->hi = d->colours;
 		d->bits_at = d->length - d->left;
 		d->known = 1;
 		return SEEK;
 	}
 	d->pixels = d->colours + 1u;
-	d->stride = PG_MOST_DIES;
+	d->stride = PG_DIES;
 	d->wrap = d->free = d->pair = 0;
 	d->by = AS_BEFORE;
 	d->hi = 255;

@@ -85,7 +85,7 @@ static inline void pg_pixel_at(const struct pg_decoder *d, uint16_t pixel, uint1
 {
 	const uint8_t *from = d->frame + byte;
 	if (d->palette)
-		from = d->palette + (uint16_t)d->frame[pixel] * PG_MOST_DIES;
+		from = d->palette + (uint16_t)d->frame[pixel] * PG_DIES;
 	codes[0] = from[0];
 	codes[1] = from[1];
 	codes[2] = from[2];

@@ -46,7 +46,7 @@ func startC(t testing.TB, s *Show, work int) *cDecoder {
 	for i := range s.Strips {
 		strips = append(strips, fmt.Sprintf("{%d,%d}", s.Strips[i].Pixels, s.Parts[s.Strips[i].Part].Dies))
 	}
-	config := fmt.Sprintf("#define PG_PIXELS %d\n#define PG_CHANNELS %d\n#define PG_MOST_DIES %d\n#define PG_WORK %d\n#define PG_TEST_STRIPS %s\n#define PG_TEST_SLICES %dul\n",
+	config := fmt.Sprintf("#define PG_PIXELS %d\n#define PG_CHANNELS %d\n#define PG_DIES %d\n#define PG_WORK %d\n#define PG_TEST_STRIPS %s\n#define PG_TEST_SLICES %dul\n",
 		s.Pixels(), s.Channels(), s.mostDies(), work, strings.Join(strips, ","), 1_000_000)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), []byte(config), 0o644))
 	for _, f := range []string{"decode.c", "decode.h", "states.h", "port/host/pg_port.h", "testdata/decodehost.c"} {
