@@ -6,6 +6,7 @@ import (
 	"paneglow/anim/finding"
 	"paneglow/render/panel"
 	"paneglow/render/play"
+	"paneglow/render/table"
 )
 
 // The JSON of `check --json`. Currents are milliamperes at the supply, idle
@@ -66,9 +67,12 @@ type SupplyReport struct {
 }
 
 type ControllerReport struct {
-	Flash int     `json:"flash_bytes"` // of the table
-	Frame int64   `json:"frame_us"`    // one refresh on the wire, latch included
-	Grant float64 `json:"grant_ms"`    // worst wait from a load's question to its grant
+	Flash  int     `json:"flash_bytes"`          // of the table without its notes
+	RAM    int     `json:"ram_bytes"`            // of the player, its buffers and its stack
+	Frame  int64   `json:"frame_us"`             // one refresh on the wire, latch included
+	IRQOff float64 `json:"irq_off_us"`           // longest time without interrupts: a byte on the wire
+	Lost   int64   `json:"bytes_lost_per_frame"` // of a serial line that never pauses, while a refresh goes out
+	Grant  float64 `json:"grant_ms"`             // worst wait from a load's question to its grant
 }
 
 type PanelReport struct {
@@ -170,16 +174,62 @@ func (p *Project) stateReport(i int, lap *Latched, lowest float64) StateReport {
 // controller compares the table with the controller's memory and time.
 func (p *Project) controller() *ControllerReport {
 	c := &p.Machine.Controller
-	out := &ControllerReport{Flash: len(p.Bytes), Frame: play.WireTime(p.Table), Grant: float64(play.GrantWorst(p.Table, play.Options{})) / 1000}
-	if room := int64(c.Flash) - int64(c.MachineFlash); c.Flash > 0 && int64(len(p.Bytes)) > room {
+	t := p.Table
+	m := p.Config().Memory(&t.Show)
+	out := &ControllerReport{Flash: t.NotesOffset, RAM: m.Sum(), Frame: play.WireTime(t), Grant: float64(play.GrantWorst(t, play.Options{})+p.late()) / 1000}
+	out.IRQOff, out.Lost = serial(t, out.Frame, c.Baud)
+	if room := int64(c.Flash) - int64(c.MachineFlash); c.Flash > 0 && int64(out.Flash) > room {
 		p.Add(finding.Error, "controller.flash", c.Pos.String(), "shorten a clip, lower fps, or try --pack best",
-			"the table takes %d bytes; flash %v less machine_flash %v leaves %d", len(p.Bytes), c.Flash, c.MachineFlash, room)
+			"the table takes %d bytes; flash %v less machine_flash %v leaves %d", out.Flash, c.Flash, c.MachineFlash, room)
+	}
+	if room := int64(c.RAM) - int64(c.MachineRAM); c.RAM > 0 && int64(m.Sum()) > room {
+		p.Add(finding.Warning, "controller.ram", c.Pos.String(), "take fewer pixels or a larger controller; export --fit shows what takes how much",
+			"the player takes %d bytes, %d of them for unpacking; ram %v less machine_ram %v leaves %d", m.Sum(), m.Work, c.RAM, c.MachineRAM, room)
 	}
 	if period := int64(1_000_000 / p.Show.FPS); out.Frame > period {
 		p.Add(finding.Error, "controller.frame_time", p.Show.File, fmt.Sprintf("lower fps to %d, or share the strips between several data lines", 1_000_000/out.Frame),
 			"one refresh takes %d us on the wire, over the %d us of a frame at %d fps", out.Frame, period, p.Show.FPS)
 	}
 	return out
+}
+
+// Config is what the player's firmware is built with for this table.
+func (p *Project) Config() table.Config { return table.DefaultConfig(p.Table.Work()) }
+
+// late is by how many microseconds a refresh may come late: a state that is
+// entered by a crossfade just then unpacks two frames, the old clip's and the new
+// one's, on the share of the processor that the machine leaves.
+func (p *Project) late() int64 {
+	c := &p.Machine.Controller
+	most := uint32(0)
+	for i := range p.Table.Clips {
+		most = max(most, p.Table.Clips[i].Cycles)
+	}
+	if c.Clock <= 0 {
+		return 0
+	}
+	left := int64(1_000_000) - int64(c.MachineShare)
+	if left <= 0 {
+		left = 1_000_000
+	}
+	return 2 * int64(most) * 1_000_000 / (int64(c.Clock) * left / 1_000_000)
+}
+
+// serial says what a refresh costs the serial line: the port lets one interrupt
+// in after every byte that goes out, so interrupts wait for at most 8 bits, and
+// one received byte is taken for every byte sent. A line that is faster loses the
+// rest, but for the two bytes that the receiver holds by itself.
+func serial(t *table.Table, frame int64, baud int) (off float64, lost int64) {
+	bit := int64(0)
+	for i := range t.Parts {
+		bit = max(bit, t.Parts[i].Bit)
+	}
+	if bit == 0 {
+		return 0, 0
+	}
+	arrive := frame * int64(baud) / 10_000_000
+	served := frame * 1000 / (8 * bit)
+	return float64(8*bit) / 1000, max(arrive-served-2, 0)
 }
 
 // glass measures the panel through its pane.

@@ -16,20 +16,26 @@ func WriteHex(w io.Writer, table []byte, base uint32) error {
 		return fmt.Errorf("table: %d bytes from address %08x on pass 4 GiB; choose a lower address: %w", len(table), base, ErrLimit)
 	}
 	out := bufio.NewWriter(w)
-	upper := -1
-	for at := 0; at < len(table); {
+	hexRun(out, table, base, -1)
+	hexRecord(out, 1, 0, nil)
+	return out.Flush()
+}
+
+// hexRun writes the records of bytes from an address on. upper is the half of the
+// address that the reader has already, or -1; it gives the one that it has after.
+func hexRun(out *bufio.Writer, b []byte, base uint32, upper int) int {
+	for at := 0; at < len(b); {
 		address := base + uint32(at)
 		if int(address>>16) != upper {
 			upper = int(address >> 16)
 			hexRecord(out, 4, 0, []byte{byte(upper >> 8), byte(upper)})
 		}
 		// Up to the next multiple of 16, which no 64 KiB border divides.
-		n := min(16-int(address&15), len(table)-at)
-		hexRecord(out, 0, uint16(address), table[at:at+n])
+		n := min(16-int(address&15), len(b)-at)
+		hexRecord(out, 0, uint16(address), b[at:at+n])
 		at += n
 	}
-	hexRecord(out, 1, 0, nil)
-	return out.Flush()
+	return upper
 }
 
 // hexRecord writes one record; its bytes add up to 0 modulo 256. An error of

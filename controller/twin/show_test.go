@@ -1,0 +1,219 @@
+package twin
+
+import (
+	"bytes"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"paneglow/anim/show"
+	"paneglow/render/play"
+	"paneglow/render/power"
+	"paneglow/render/table"
+)
+
+// States and loads of the invented cabinet.
+const (
+	rest = iota
+	turning
+	thanks
+	lift
+	fault
+)
+
+// cabinet is an invented umbrella cabinet: sixty pixels on two lines, a carousel
+// beside them on the supply.
+func cabinet(t testing.TB, pack table.Pack) *table.Table {
+	s := &table.Show{
+		Title: "cabinet", FPS: 40, Steady: 1_600_000, Surge: 2_000_000, Least: 400_000, Raise: 2000, Slew: 9000,
+		Silence: 3000, Then: rest,
+		Lines: []string{"a", "b"},
+		Parts: []table.Part{{Name: "p", Part: power.Part{Dies: 3, Idle: 1000, Channel: [4]int64{12_000, 12_000, 12_000}},
+			Order: "GRB", Bit: 1250, Latch: 280_000, Gap: 5000}},
+		Strips: []table.Strip{{Name: "left", Pixels: 30, Missing: []int{4}}, {Name: "right", Line: 1, Pixels: 30}},
+		Loads:  []table.Load{{Name: "carousel", Run: 700_000, Start: 1_500_000}, {Name: "lock", Run: 100_000, Start: 400_000}},
+		States: []table.State{
+			rest:    {Name: "rest", HandOver: show.Crossfade, Fade: 400, Then: table.None, Budget: 1_600_000},
+			turning: {Name: "turning", Clip: 1, Loads: 1, Still: true, AtMost: 5000, Then: fault, Budget: 500_000},
+			thanks:  {Name: "thanks", Clip: 2, HandOver: show.Finish, Then: table.None, Budget: 1_600_000},
+			lift:    {Name: "lift", Clip: 3, HandOver: show.Crossfade, Fade: 200, Then: table.None, Budget: 1_500_000},
+			fault:   {Name: "fault", Clip: 4, Then: table.None, Budget: 1_600_000},
+		},
+		Levels: []table.Level{{From: 6 * 3600, Days: 0x7f, Lightness: 1000}, {From: 22 * 3600, Days: 0x7f, Lightness: 400}},
+	}
+	n := s.Channels()
+	paint := func(frames int, code func(f, i int) int) []byte {
+		var b []byte
+		for f := range frames {
+			for i := range n {
+				b = append(b, uint8(min(max(code(f, i), 0), 255)))
+			}
+			clear(b[len(b)-n+4*3 : len(b)-n+5*3])
+		}
+		return b
+	}
+	clips := []table.Clip{
+		{Name: "rest", Frames: 80, Channels: n, Loop: true, Bytes: paint(80, func(f, i int) int { return 120 - abs((f*3+i)%240-120) })},
+		{Name: "turning", Frames: 1, Channels: n, Bytes: paint(1, func(_, i int) int { return 40 + i%3*30 })},
+		{Name: "thanks", Frames: 60, Channels: n, Loop: true, Random: true, Bytes: paint(60, func(f, i int) int { return (f*7 + i*11) % 256 })},
+		{Name: "lift", Frames: 256, Channels: n, Value: true, Bytes: paint(256, func(f, i int) int { return 30 * (f - i) })},
+		{Name: "fault", Frames: 40, Channels: n, Loop: true, Bytes: paint(40, func(f, i int) int { return []int{200, 0, 0}[i%3] * (f / 20) })},
+	}
+	var out bytes.Buffer
+	_, err := table.Write(&out, s, clips, table.Options{Pack: pack})
+	require.NoError(t, err)
+	tab, err := table.Read(out.Bytes(), table.Limits{})
+	require.NoError(t, err)
+	return tab
+}
+
+func abs(x int) int { return max(x, -x) }
+
+// A day of the cabinet: hand-overs broken off by others, a load that asks in the
+// middle of a crossfade, a silent host, night, somebody inside.
+func TestCabinetStateByState(t *testing.T) {
+	tab := cabinet(t, table.Plain)
+	h := start(t, build(t, &tab.Show))
+	w := newPair(t, h, tab, play.Options{Start: 0xfffff000, Seed: 77, Refreshes: 2})
+	run := func(n int, events ...play.Event) {
+		for _, e := range events {
+			w.tell(e)
+		}
+		for range n {
+			w.tell(play.Event{Kind: play.Host})
+			w.next(100_000)
+		}
+	}
+	to := func(s int) play.Event { return play.Event{Kind: play.State, Index: s} }
+	run(30, play.Event{Kind: play.Loads})
+	run(5, to(lift), play.Event{Kind: play.Value, Value: 99})
+	run(60, to(rest), play.Event{Kind: play.Value, Value: 250})
+	run(1, play.Event{Kind: play.Ask, Index: 0}, to(turning))
+	run(20, play.Event{Kind: play.Running, Index: 0})
+	require.Less(t, w.sent, w.seen, "a still state leaves refreshes out")
+	run(100, play.Event{Kind: play.Stopped, Index: 0}, to(thanks))
+	run(20, play.Event{Kind: play.Service, Value: play.ServiceLight}, play.Event{Kind: play.Ask, Index: 1})
+	run(500, play.Event{Kind: play.Service, Value: play.ServiceTest})
+	run(30, play.Event{Kind: play.Service})
+	run(30, play.Event{Kind: play.Clock, Index: 4, Value: 22*3600 - 1})
+	run(80, play.Event{Kind: play.Dead, Index: 31, Value: 1}, to(thanks))
+	run(30, play.Event{Kind: play.Dead, Index: 31})
+	run(450, to(turning)) // over its longest stay
+	for range 300 {       // the host falls silent
+		w.next(100)
+	}
+	require.NoError(t, h.stop(), h.err.String())
+}
+
+// A clip that rots while it plays: the built-in still stands in for it, and when
+// its bytes are right again nothing was lost but time.
+func TestRottenClip(t *testing.T) {
+	tab := cabinet(t, table.Plain)
+	h := start(t, build(t, &tab.Show))
+
+	// Rotten from the beginning: found before it is ever shown.
+	b := bytes.Clone(tab.ForController())
+	c := tab.Clips[0]
+	b[c.Offset+5] ^= 0x10
+	w := newPair(t, h, tab, play.Options{})
+	h.begin(t, b, play.Options{}) // the C player gets other bytes than the twin
+	for range 40 {
+		l := w.next(100_000)
+		if l.Clip == 0 {
+			require.Equal(t, -1, l.Frame, "the built-in still")
+		}
+	}
+	w.tell(play.Event{Kind: play.State, Index: thanks})
+	for range 20 {
+		w.next(100_000)
+	}
+	require.NoError(t, h.stop(), h.err.String())
+}
+
+// Whatever is wrong with a table: the player ends in a known trouble and stays
+// dark, or plays inside the budget that the header's own sum vouches for. Reads
+// past the end are the sanitizer's to find.
+func TestHostileTables(t *testing.T) {
+	tab := cabinet(t, table.Plain)
+	meter := tab.Meter()
+	h := start(t, build(t, &tab.Show))
+	good := tab.ForController()
+	r := rand.New(rand.NewPCG(5, 6))
+	play3 := func(b []byte) (troubles int) {
+		h.begin(t, b, play.Options{})
+		for range 12 {
+			l := h.next(t, 1000)
+			if l.trouble != 0 {
+				return l.trouble
+			}
+			if l.sent {
+				require.LessOrEqual(t, l.current, max(tab.Steady, meter.Idle()))
+			}
+		}
+		return 0
+	}
+	require.Zero(t, play3(good))
+	seen := map[int]int{}
+	for range 400 {
+		b := bytes.Clone(good)
+		for range 1 + r.IntN(3) {
+			b[r.IntN(len(b))] ^= 1 << r.IntN(8)
+		}
+		seen[play3(b)]++
+		for range 1 + r.IntN(3) { // in the header
+			b[r.IntN(tab.HeaderLength)] ^= 1 << r.IntN(8)
+		}
+		seen[play3(b)]++
+	}
+	require.NotZero(t, seen[0], "flips in clips leave a player that plays")
+	require.NotZero(t, seen[1], "no table")
+	require.NotZero(t, seen[3], "a damaged header")
+
+	other := cabinet(t, table.Plain)
+	require.Zero(t, play3(other.ForController()))
+	for code, change := range map[int]func(s *table.Show){
+		4: func(s *table.Show) { s.Parts[0].Channel[1]++ },
+		5: func(s *table.Show) {
+			s.Further = []table.Supply{{Name: "b", Raise: 1}}
+			for i := range s.States {
+				s.States[i].Further = []int64{0}
+			}
+		},
+	} {
+		s := tab.Show
+		s.Parts = append([]table.Part{}, s.Parts...)
+		s.States = append([]table.State{}, s.States...)
+		change(&s)
+		n := s.Channels()
+		var clips []table.Clip
+		for i := range tab.Clips {
+			c := table.Clip{Name: tab.Clips[i].Name, Frames: 1, Channels: n, Bytes: make([]byte, n)}
+			clips = append(clips, c)
+		}
+		var out bytes.Buffer
+		_, err := table.Write(&out, &s, clips, table.Options{Pack: table.Plain})
+		require.NoError(t, err)
+		require.Equal(t, code, play3(out.Bytes()))
+	}
+	old := bytes.Clone(good)
+	old[4] = 1
+	require.Equal(t, 2, play3(old))
+
+	// Cut anywhere, erased flash behind: nothing, a damaged header, or a clip that
+	// is never shown. What it reads lies in the length that the header claims, 64 KiB
+	// before its sum is known.
+	erased := bytes.Repeat([]byte{0xff}, len(good)+1<<16)
+	for at := 0; at < len(good); at += 1 + at/50 + r.IntN(5) {
+		trouble := play3(append(bytes.Clone(good[:at]), erased...))
+		switch {
+		case at < 4:
+			require.Equal(t, 1, trouble, "cut at %d", at)
+		case at < tab.HeaderLength:
+			require.Contains(t, []int{2, 3}, trouble, "cut at %d", at)
+		default:
+			require.Zero(t, trouble, "cut at %d: the header is whole", at)
+		}
+	}
+	require.NoError(t, h.stop(), h.err.String())
+}

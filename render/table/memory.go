@@ -1,0 +1,41 @@
+package table
+
+// Memory is how a controller's RAM is shared out, in bytes.
+type Memory struct {
+	Player int // the player's own state
+	Frame  int // the pixel buffer
+	Frozen int // what a crossfade comes from
+	Work   int // what unpacking needs beside the frame
+	Stack  int // reserved for calls and interrupts
+}
+
+// Of the C player as avr-gcc lays it out: no padding, 16-bit pointers. A test in
+// controller/twin compiles it and holds the sum against sizeof.
+const (
+	playerFixed  = 318 // all that no panel changes
+	playerRail   = 66  // a supply
+	playerCount  = 8   // a part on a supply
+	playerGap    = 2   // a missing or dead pixel, and one more
+	decoderFixed = 18  // the decoder without its buffers
+)
+
+// Stack is reserved for the player's deepest call with an interrupt on top. The
+// player's own share is at most 160 bytes by the compiler's account
+// (-fstack-usage, the sum along the deepest path); the rest is for interrupts.
+const Stack = 256
+
+// Memory gives the plan of a panel's firmware.
+func (c Config) Memory(t *Show) Memory {
+	missing := 0
+	for i := range t.Strips {
+		missing += len(t.Strips[i].Missing)
+	}
+	supplies := 1 + len(t.Further)
+	return Memory{
+		Player: playerFixed + decoderFixed + supplies*(playerRail+playerCount*len(t.Parts)) + playerGap*(missing+c.Dead+1),
+		Frame:  t.Channels(), Frozen: t.Channels(), Work: max(c.Work, 1), Stack: Stack,
+	}
+}
+
+// Sum is all of it.
+func (m Memory) Sum() int { return m.Player + m.Frame + m.Frozen + m.Work + m.Stack }
