@@ -5,7 +5,10 @@ import "paneglow/render/table"
 // WireTime is how long one refresh takes to go out and latch, in microseconds,
 // rounded up: the longest of the data lines, which run in parallel, each
 // addressed pixel of it with 8 bits a die, then the longest latch on it.
-func WireTime(t *table.Table) int64 {
+func WireTime(t *table.Table) int64 { return WireOf(&t.Show) }
+
+// WireOf is WireTime before there is a table.
+func WireOf(t *table.Show) int64 {
 	most := int64(0)
 	for line := range t.Lines {
 		var data, latch int64

@@ -23,6 +23,7 @@ import (
 	"paneglow/patterns"
 	"paneglow/render"
 	"paneglow/render/drive"
+	"paneglow/render/play"
 	"paneglow/render/power"
 	"paneglow/render/table"
 )
@@ -249,13 +250,32 @@ func (p *Project) Pack(how table.Pack, workers int) {
 		})
 	}
 	var b bytes.Buffer
-	p.Report, err = table.Write(&b, t, clips, table.Options{Pack: how, Workers: workers})
+	o := table.Options{Pack: how, Workers: workers}
+	o.Work, o.Cycles = p.room(t)
+	p.Report, err = table.Write(&b, t, clips, o)
 	if err != nil {
 		p.take(err, p.Show.File)
 		return
 	}
 	p.Bytes = b.Bytes()
 	p.Table = p.Report.Table
+}
+
+// room is what the controller leaves to unpacking: bytes of memory, and processor
+// cycles a frame; 0 where the machine file does not say.
+func (p *Project) room(t *table.Show) (work, cycles int) {
+	c := &p.Machine.Controller
+	if c.RAM > 0 {
+		rest := table.DefaultConfig(0).Memory(t)
+		work = max(int(c.RAM)-int(c.MachineRAM)-rest.Sum(), 1)
+	}
+	if c.Clock > 0 {
+		frame := int64(float64(c.Clock)) / int64(t.FPS)
+		wire := play.WireOf(t) * int64(float64(c.Clock)) / 1_000_000
+		left := (frame - wire) * (1_000_000 - int64(c.MachineShare)) / 1_000_000
+		cycles = int(max(left-int64(t.Pixels())*table.CountCycles, 1))
+	}
+	return work, cycles
 }
 
 // Workers is how many clips are worked on at once.

@@ -16,13 +16,17 @@ const (
 	playerRail   = 66  // a supply
 	playerCount  = 8   // a part on a supply
 	playerGap    = 2   // a missing or dead pixel, and one more
-	decoderFixed = 18  // the decoder without its buffers
+	decoderFixed = 138 // the decoder without its buffers
 )
 
 // Stack is reserved for the player's deepest call with an interrupt on top. The
 // player's own share is at most 160 bytes by the compiler's account
 // (-fstack-usage, the sum along the deepest path); the rest is for interrupts.
 const Stack = 256
+
+// CountCycles is what the player takes for a pixel of a refresh beside unpacking
+// and sending it: its share of the recount.
+const CountCycles = 250
 
 // Memory gives the plan of a panel's firmware.
 func (c Config) Memory(t *Show) Memory {

@@ -51,6 +51,32 @@ const (
 type Options struct {
 	Pack    Pack
 	Workers int // at most this many clips at once; 0: one per processor. The bytes do not depend on it
+
+	Work   int // bytes of memory that unpacking may use beside the frame; 0: DefaultWork
+	Cycles int // processor cycles that unpacking a frame may take; 0: DefaultCycles
+}
+
+// What a controller of the ATmega2560's class leaves to unpacking when nothing
+// else is said: 8 KiB of memory and 16 MHz, 240 pixels, 30 frames a second, two
+// fifths of the processor kept for the machine.
+const (
+	DefaultWork   = 4300
+	DefaultCycles = 220_000
+)
+
+// limits are the options' for a clip, defaults filled in.
+func (o Options) limits(c *Clip) codedLimits {
+	lim := codedLimits{work: o.Work, cycles: o.Cycles, best: o.Pack == Best, hop: c.Value}
+	if lim.work == 0 {
+		lim.work = DefaultWork
+	}
+	if lim.cycles == 0 {
+		lim.cycles = DefaultCycles
+	}
+	if c.Random {
+		lim.every = (c.Frames + randomStarts - 1) / randomStarts
+	}
+	return lim
 }
 
 // Report says what became of the clips.
@@ -102,7 +128,7 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 		go func() {
 			defer wg.Done()
 			for i := range jobs {
-				payloads[i], currents[i], reports[i], errs[i] = packClip(t, meter, &clips[i], o.Pack)
+				payloads[i], currents[i], reports[i], errs[i] = packClip(t, meter, &clips[i], o)
 			}
 		}()
 	}
@@ -159,7 +185,7 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 }
 
 // packClip chooses a kind for one clip and proves it.
-func packClip(t *Show, meter *power.Meter, c *Clip, pack Pack) (packed, []int64, ClipReport, error) {
+func packClip(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int64, ClipReport, error) {
 	fail := func(format string, args ...any) (packed, []int64, ClipReport, error) {
 		return packed{}, nil, ClipReport{}, fmt.Errorf("table: clip %q: %s: %w", c.Name, fmt.Sprintf(format, args...), ErrData)
 	}
@@ -185,7 +211,7 @@ func packClip(t *Show, meter *power.Meter, c *Clip, pack Pack) (packed, []int64,
 		}
 		rep.Peak = max(rep.Peak, currents[f])
 	}
-	p := choose(t, c, pack)
+	p := choose(t, c, o)
 	if p.cycles != nil && len(p.cycles) != c.Frames {
 		return fail("costs of %d frames for %d; please report this", len(p.cycles), c.Frames)
 	}
@@ -249,7 +275,7 @@ func firstLitMissing(t *Show, c *Clip) int {
 
 // choose packs a clip in every kind that may win and keeps the smallest, the
 // simpler one on a tie.
-func choose(t *Show, c *Clip, pack Pack) packed {
+func choose(t *Show, c *Clip, o Options) packed {
 	still := true
 	for f := 1; f < c.Frames && still; f++ {
 		still = bytes.Equal(c.Bytes[:c.Channels], c.Bytes[f*c.Channels:(f+1)*c.Channels])
@@ -258,14 +284,10 @@ func choose(t *Show, c *Clip, pack Pack) packed {
 	if still {
 		p = packed{payload: c.Bytes[:c.Channels], kind: Still, why: "all frames are equal"}
 	}
-	if pack == Plain {
+	if o.Pack == Plain {
 		return p
 	}
-	lim := codedLimits{work: 4300, cycles: 220000, best: pack == Best, hop: c.Value}
-	if c.Random {
-		lim.every = (c.Frames + randomStarts - 1) / randomStarts
-	}
-	if x := packCoded(t, c, lim); x != nil && len(x.payload) < len(p.payload) {
+	if x := packCoded(t, c, o.limits(c)); x != nil && len(x.payload) < len(p.payload) {
 		p = packed{payload: x.payload, kind: Coded, why: x.why(), work: x.k.work()}
 	}
 	return p
