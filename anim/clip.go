@@ -18,6 +18,7 @@ type Clip struct {
 	Name   string
 	FPS    int
 	Follow bool            // frame = value
+	Smooth bool            // may be kept as key frames
 	Exact  *image.NRGBA    // codes to be taken as they are; then it has no layers
 	Seen   *Seen           // what is to be seen on the glass; then its light is only a first guess
 	Notes  []string        // snapped cycles, seams

@@ -44,6 +44,7 @@ type job struct {
 	one     []float32
 	scratch []uint8
 	seen    *painting   // of a clip that is a target on the glass
+	smooth  bool        // duties are kept before rounding too
 	again   anim.Cursor // of frames that were not kept; stands before frame at
 	at      int
 }
@@ -165,11 +166,16 @@ func (j *job) apply(gain uint32, gains []uint32) error {
 		gain = min(gain, g)
 	}
 	c.Gain = gain
-	if gain == drive.FullGain {
+	if j.smooth {
+		c.Fine = make([]uint16, len(c.Bytes))
+	}
+	if gain == drive.FullGain && !j.smooth {
 		j.drives = nil
 		return nil
 	}
-	c.Gains = gains
+	if gain < drive.FullGain {
+		c.Gains = gains
+	}
 	c.Current = make([]int64, c.Frames)
 	j.again = nil
 	for f := range c.Frames {
@@ -178,6 +184,9 @@ func (j *job) apply(gain uint32, gains []uint32) error {
 			return err
 		}
 		drive.Round(c.Frame(f), d, c.GainOf(f))
+		if j.smooth {
+			fineOf(c.Fine[f*c.Channels:(f+1)*c.Channels], d, c.GainOf(f))
+		}
 		c.Current[f] = m.Current(c.Frame(f))
 		if s := over(j.on, c.Frame(f), c.Current[f], c.Budget); s >= 0 {
 			// Unreachable while codes grow with the gain and currents with the
@@ -208,7 +217,7 @@ func FinishShow(clips []*anim.Clip, on *Hardware, budgets []power.Budget, cap sh
 func FinishPlan(clips []*anim.Clip, on *Hardware, budgets []power.Budget, plan Plan, workers int, progress func(frames int)) ([]*Codes, error) {
 	items := make([]Item, len(clips))
 	for i, c := range clips {
-		items[i] = Item{Name: c.Name, Source: c, Exact: c.Exact, Seen: c.Seen, Follow: c.Follow}
+		items[i] = Item{Name: c.Name, Source: c, Exact: c.Exact, Seen: c.Seen, Follow: c.Follow, Smooth: c.Smooth}
 	}
 	return FinishItems(items, on, budgets, plan, workers, progress)
 }
@@ -220,6 +229,7 @@ type Item struct {
 	Exact  *image.NRGBA // instead of Source; see Exact
 	Seen   *anim.Seen   // a target on the glass; then Source is only a first guess
 	Follow bool         // frame = value: frames come in any order, and no loop
+	Smooth bool         // Codes.Fine is wanted
 }
 
 func (i *Item) frames() int {
@@ -268,6 +278,7 @@ func FinishItems(clips []Item, on *Hardware, budgets []power.Budget, plan Plan, 
 			}
 		} else {
 			jobs[i] = newJob(clips[i].Source, on, budgets[i], keep[i])
+			jobs[i].smooth = clips[i].Smooth
 			if clips[i].Seen != nil {
 				jobs[i].seen = newPainting(clips[i].Seen, canvas, budgets[i].Total())
 			}

@@ -61,6 +61,7 @@ type Codes struct {
 	Frames   int
 	Channels int      // bytes of a frame
 	Bytes    []uint8  // Frames x Channels, frame after frame
+	Fine     []uint16 // duties before rounding, in 256ths of a code; nil where nobody asked
 	Current  []int64  // of every frame in microamperes at the supply, idle included
 	Wanted   []int64  // the same before the cap
 	Gain     uint32   // applied, k/65536; the least where frames have gains of their own

@@ -90,6 +90,20 @@ func checkClip(d *decoder, s *Show, c *Clip, m *Machine, judge Names) {
 	if n := int64(c.Frames(s.FPS)) * int64(max(c.Iterations, 1)); n > MaxFrames {
 		d.fail(c.Keys.At("length", c.Pos), "show.too_many_frames", fmt.Sprintf("clip %q has %d frames, the most is %d", c.Name, n, MaxFrames), "shorten it or lower iterations: a state repeats its clip anyway")
 	}
+	if c.Keep == "smooth" {
+		what := ""
+		if c.Follow != "" {
+			what = "follows the value"
+		}
+		for i := range c.Layers {
+			if c.Layers[i].As == "exact" {
+				what = "is a picture of exact codes"
+			}
+		}
+		if what != "" {
+			d.fail(c.Keys.At("keep", c.Pos), "show.keep", fmt.Sprintf("clip %q is to be kept smooth and %s", c.Name, what), `remove keep: such a clip keeps every frame equal`)
+		}
+	}
 	if judge.Easing != nil {
 		if err := judge.Easing(c.Easing); err != nil {
 			d.fail(c.Keys.At("easing", c.Pos), "show.easing", "easing: "+err.Error(), "write an easing function of CSS, such as ease-in-out or steps(4, jump-end)")

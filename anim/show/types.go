@@ -317,6 +317,7 @@ type Clip struct {
 	Direction  Direction
 	Easing     string // a CSS easing function for the clip's progress; default "linear"
 	Follow     string // "value": 256 frames, frame = value; else ""
+	Keep       string // in the frame table: "exact" (default), every frame equal; or "smooth", key frames
 	Layers     []Layer
 }
 

@@ -517,6 +517,7 @@ static uint8_t plan(struct pg_decoder *d)
 	}
 	d->ring = d->work + n;
 	n += (uint32_t)d->slots * d->plane;
+	d->work_end = (uint16_t)n;
 	return n <= PG_WORK;
 }
 
@@ -873,7 +874,7 @@ static uint8_t plain(struct pg_decoder *d)
 	return d->place == PG_CHANNELS ? DONE : PLAIN;
 }
 
-uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
+uint8_t pg_plain_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
 {
 	uint8_t same = d->known && d->kind == kind && d->address == address && d->length == length && d->frames == frames;
 	d->kind = kind;
@@ -909,7 +910,7 @@ uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, ui
 	return PG_MORE;
 }
 
-uint8_t pg_decode_step(struct pg_decoder *d)
+uint8_t pg_plain_step(struct pg_decoder *d)
 {
 	uint8_t was = d->phase, to;
 	switch (was) {

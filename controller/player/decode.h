@@ -16,7 +16,12 @@
 enum { PG_MORE, PG_FRAME, PG_BAD };
 
 /* Kinds of clip. */
-enum { PG_STILL, PG_RAW, PG_CODED };
+enum { PG_STILL, PG_RAW, PG_CODED, PG_KEYS };
+
+#ifndef PG_KEYS_CLIPS
+#define PG_KEYS_CLIPS 0 /* clips of kind keys that the panel plays; 0 leaves their code out */
+#endif
+#include "keys.h"
 
 struct pg_decoder {
 	/* the binary decoder */
@@ -62,6 +67,10 @@ struct pg_decoder {
 	uint32_t wanted;     /* frames to unpack before the one that was asked for */
 	uint32_t next;       /* the frame that is being unpacked */
 	uint8_t *how, *palette, *past, *ring;
+	uint16_t work_end;   /* of what the clip asks for */
+#if PG_KEYS_CLIPS
+	struct pg_keys keys;
+#endif
 
 	uint8_t frame[PG_CHANNELS]; /* codes R G B [W] a pixel, or a palette's index a pixel */
 	uint8_t work[PG_WORK > 0 ? PG_WORK : 1]; /* contexts, palette, history, older frames, as the clip asks */
@@ -75,6 +84,10 @@ uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, ui
  * then the one after it, and after the last one the first. */
 uint8_t pg_decode_step(struct pg_decoder *d);
 
+/* The same two for clips of the other kinds; what the key frames are made with. */
+uint8_t pg_plain_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame);
+uint8_t pg_plain_step(struct pg_decoder *d);
+
 /* How many frames of a clip can be begun with for nothing, and which. */
 uint16_t pg_decode_starts(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames);
 uint32_t pg_decode_start_frame(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint16_t i);
@@ -84,6 +97,10 @@ uint32_t pg_decode_start_frame(uint8_t kind, uint32_t address, uint32_t length, 
 static inline void pg_pixel_at(const struct pg_decoder *d, uint16_t pixel, uint16_t byte, uint8_t dies, uint8_t *codes)
 {
 	const uint8_t *from = d->frame + byte;
+#if PG_KEYS_CLIPS
+	if (d->keys.on)
+		from = d->keys.out + byte;
+#endif
 	if (d->palette)
 		from = d->palette + (uint16_t)d->frame[pixel] * PG_DIES;
 	codes[0] = from[0];

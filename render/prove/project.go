@@ -244,10 +244,19 @@ func (p *Project) Pack(how table.Pack, workers int) {
 	p.TableShow = t
 	var clips []table.Clip
 	for i, c := range p.Codes {
-		clips = append(clips, table.Clip{
+		clip := table.Clip{
 			Name: p.Clips[i].Name, Frames: c.Frames, Channels: c.Channels, Bytes: c.Bytes, Current: c.Current,
 			Loop: !p.Clips[i].Follow, Value: p.Clips[i].Follow,
-		})
+		}
+		if c.Fine != nil {
+			differ, err := p.On.Differ(c.Gain)
+			if err != nil {
+				p.take(err, p.Machine.File)
+				return
+			}
+			clip.Smooth = &table.Smooth{Fine: c.Fine, Limits: c.Budget.Limits(), Differ: differ}
+		}
+		clips = append(clips, clip)
 	}
 	var b bytes.Buffer
 	o := table.Options{Pack: how, Workers: workers}

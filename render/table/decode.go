@@ -12,6 +12,7 @@ type Decoder struct {
 	payload []byte
 	frame   int          // the next one
 	coded   *codedReader // kind coded only
+	keys    *keyReader   // kind keys only
 }
 
 func newDecoder(t *Show, c *ClipInfo, payload []byte) (*Decoder, error) {
@@ -25,6 +26,11 @@ func newDecoder(t *Show, c *ClipInfo, payload []byte) (*Decoder, error) {
 	case Coded:
 		var err error
 		if d.coded, err = newCodedReader(t, c, payload); err != nil {
+			return nil, err
+		}
+	case Keys:
+		var err error
+		if d.keys, err = newKeyReader(t, c, payload); err != nil {
 			return nil, err
 		}
 	default:
@@ -58,6 +64,10 @@ func (d *Decoder) Next(dst []uint8) error {
 			return fmt.Errorf("table: clip %q: %w", d.clip.Name, err)
 		}
 		d.coded.codes(dst)
+	case Keys:
+		if err := d.keys.next(dst, d.frame); err != nil {
+			return fmt.Errorf("table: clip %q: %w", d.clip.Name, err)
+		}
 	}
 	d.frame++
 	return nil

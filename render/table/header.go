@@ -25,6 +25,7 @@ const (
 	Still Kind = 0 // all frames equal: one frame
 	Raw   Kind = 1 // every frame as it is
 	Coded Kind = 2 // differences to a prediction, by adaptive binary coding
+	Keys  Kind = 3 // every so many frames, on a scale of lightness; light in straight lines between
 )
 
 // String gives the word used on screens and in JSON.
@@ -36,6 +37,8 @@ func (k Kind) String() string {
 		return "raw"
 	case Coded:
 		return "coded"
+	case Keys:
+		return "keys"
 	}
 	return fmt.Sprintf("kind %d", uint8(k))
 }

@@ -159,6 +159,7 @@ type codedLimits struct {
 	hop    bool
 	every  int
 	best   bool
+	full   bool // no palette
 }
 
 // packedClip is a clip coded.
@@ -205,8 +206,11 @@ func packCoded(t *Show, c *Clip, lim codedLimits) *packedClip {
 		}
 		return cand
 	}
-	both := []*planes{planesOf(t, c, true)}
-	if both[0] == nil {
+	var both []*planes
+	if !lim.full {
+		both = append(both, planesOf(t, c, true))
+	}
+	if both == nil || both[0] == nil {
 		both = []*planes{planesOf(t, c, false)}
 	}
 	for _, p := range both {

@@ -22,6 +22,9 @@ type Clip struct {
 	Loop     bool
 	Value    bool // frame = value; 256 frames
 	Random   bool // begins at a frame drawn by lot each time it is entered
+
+	// Smooth lets the clip be kept as key frames; nil keeps every frame equal.
+	Smooth *Smooth
 }
 
 // packed is a clip as one kind stores it.
@@ -97,6 +100,8 @@ type ClipReport struct {
 
 	Work   int    // bytes of memory beside the frame that unpacking needs
 	Cycles uint32 // bound of the costliest frame, processor cycles; 0: none is known
+
+	Mean, High float64 // of kind keys: mean and 95th percentile of its difference, CIEDE2000
 }
 
 // Write packs a show and its clips into a table. Each clip is stored in the
@@ -204,6 +209,9 @@ func packClip(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int64,
 	}
 	rep := ClipReport{Name: c.Name, Raw: len(c.Bytes)}
 	currents := make([]int64, c.Frames)
+	if c.Smooth != nil && o.Pack != Plain {
+		return packSmooth(t, meter, c, o)
+	}
 	for f := range currents {
 		currents[f] = meter.Current(c.Bytes[f*size : (f+1)*size])
 		if c.Current != nil && c.Current[f] != currents[f] {

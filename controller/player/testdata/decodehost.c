@@ -44,7 +44,7 @@ int main(void)
 	static struct pg_decoder d;
 	int kind;
 	while ((kind = getchar()) != EOF) {
-		uint32_t frames = number(), first = number(), want = number(), length = number();
+		uint32_t frames = number(), first = number(), want = number(), length = number(), next = first;
 		uint8_t *payload = malloc(length ? length : 1), what;
 		if (!payload || fread(payload, 1, length, stdin) != length)
 			return 1;
@@ -61,11 +61,10 @@ int main(void)
 			if (what != PG_FRAME)
 				break;
 			show(&d);
+			next = next + 1 == frames ? 0 : next + 1;
 			what = PG_MORE;
-			if (want % 5 == 3) { /* aim at what comes next anyway: a jump changes nothing */
-				uint32_t next = d.next;
+			if (want % 5 == 3) /* aim at what comes next anyway: a jump changes nothing */
 				what = pg_decode_start(&d, (uint8_t)kind, 0, length, frames, next);
-			}
 		}
 		free(payload);
 		fflush(stdout);

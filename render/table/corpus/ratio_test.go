@@ -4,7 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"image"
-	"image/color"
+	stdcolor "image/color"
 	"image/png"
 	"io"
 	"os"
@@ -15,6 +15,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"paneglow/anim/color"
 	"paneglow/render/power"
 	"paneglow/render/table"
 )
@@ -56,7 +57,7 @@ func picture(b testing.TB, codes []uint8, pixels int) int {
 	frames := len(codes) / pixels / 3
 	img := image.NewNRGBA(image.Rect(0, 0, pixels, frames))
 	for i := 0; i < len(codes); i += 3 {
-		img.SetNRGBA(i/3%pixels, i/3/pixels, color.NRGBA{codes[i], codes[i+1], codes[i+2], 255})
+		img.SetNRGBA(i/3%pixels, i/3/pixels, stdcolor.NRGBA{codes[i], codes[i+1], codes[i+2], 255})
 	}
 	file := filepath.Join(b.TempDir(), "clip.png")
 	f, err := os.Create(file)
@@ -201,5 +202,52 @@ func BenchmarkRatioSecond(b *testing.B) {
 		b.ReportMetric(f.bestShow, "table_ratio_best_show_second")
 		b.ReportMetric(f.bestClip, "table_ratio_best_clip_second")
 		b.ReportMetric(f.worstClass, "table_worst_class_second")
+	}
+}
+
+// fine are a clip's duties in 256ths of a code.
+func (c *Clip) fine(fps int) []uint16 {
+	d := c.Duties(fps)
+	out := make([]uint16, len(d))
+	for i, x := range d {
+		out[i] = uint16(x*table.FineFull + 0.5)
+	}
+	return out
+}
+
+// differ is CIEDE2000 of light relative to the corpus's own white.
+func differ(dst []float64, a, b []float32) []float64 {
+	lab := func(d []float32) [3]float64 {
+		var l color.Light
+		for ch := range 3 {
+			l[ch] = d[ch] / float32(white[ch]*top)
+		}
+		return color.FromLight(l).LabD65()
+	}
+	for i := 0; i+3 <= len(a); i += 3 {
+		dst = append(dst, color.DeltaE2000(lab(a[i:i+3]), lab(b[i:i+3])))
+	}
+	return dst
+}
+
+// BenchmarkSmooth compares tables of the same clips at 60 frames a second: codes
+// with the rounding error carried, every frame equal, and key frames.
+func BenchmarkSmooth(b *testing.B) {
+	for b.Loop() {
+		exact, smooth, mean, clips := 0, 0, 0.0, First()
+		for i := range clips {
+			c := &clips[i]
+			n, _ := ours(b, c, 60, c.Dithered(60))
+			exact += n
+			rep, err := table.Write(io.Discard, showOf(c.Layout, 60), []table.Clip{{Name: c.Name, Frames: c.Frames(60), Channels: c.Layout.Pixels() * 3, Bytes: c.Codes(60), Loop: true,
+				Smooth: &table.Smooth{Fine: c.fine(60), Differ: differ}}}, table.Options{Pack: table.Best})
+			require.NoError(b, err)
+			r := rep.Clips[0]
+			smooth += r.Bytes + clipRecord
+			mean += r.Mean
+			tell("%-13s dithered %7d, smooth %7d  dE %.2f, 95 %% %.2f  %s", c.Name, n, r.Bytes+clipRecord, r.Mean, r.High, r.Why)
+		}
+		b.ReportMetric(float64(exact)/float64(smooth), "table_smooth_ratio")
+		b.ReportMetric(mean/float64(len(clips)), "table_smooth_de2000")
 	}
 }

@@ -1,0 +1,296 @@
+package table
+
+import (
+	"encoding/binary"
+	"fmt"
+	"sort"
+
+	"paneglow/render/power"
+)
+
+// Smooth is what a clip is kept by that need not keep every frame equal.
+type Smooth struct {
+	Fine   []uint16 // Frames*Channels duties before rounding, FineFull is full
+	Limits []int64  // microamperes that each supply allows any refresh; nil: any
+	Error  float64  // most mean difference, in the unit of Differ; 0: 0.4
+	// Differ appends the colour differences (CIEDE2000) of the pixels of two
+	// frames of duties, 0..1 each, a die each.
+	Differ func(dst []float64, a, b []float32) []float64
+}
+
+// SmoothError is the default of Smooth.Error.
+const SmoothError = 0.4
+
+// hops are the distances of keys that are tried, in frames.
+var hops = []int{1, 2, 3, 4, 5, 6, 8, 10, 12, 16}
+
+// packSmooth keeps a clip as key frames: the smallest whose mean difference to
+// the duties, averaged over 50 ms, is within the limit. Where every frame equal
+// is smaller, or nothing is within, that is kept instead.
+func packSmooth(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int64, ClipReport, error) {
+	fail := func(format string, args ...any) (packed, []int64, ClipReport, error) {
+		return packed{}, nil, ClipReport{}, fmt.Errorf("table: clip %q: %s: %w", c.Name, fmt.Sprintf(format, args...), ErrData)
+	}
+	s := c.Smooth
+	if len(s.Fine) != len(c.Bytes) {
+		return fail("%d duties for %d codes", len(s.Fine), len(c.Bytes))
+	}
+	if c.Value {
+		return fail("a clip that follows a value keeps every frame equal")
+	}
+	plain := *c
+	plain.Smooth = nil
+	best, currents, rep, err := packClip(t, meter, &plain, o)
+	if err != nil {
+		return packed{}, nil, rep, err
+	}
+	if c.Random {
+		rep.Why += "; it begins by lot, and so keeps every frame equal"
+		return best, currents, rep, nil
+	}
+	exact := len(best.payload)
+	limit := s.Error
+	if limit == 0 {
+		limit = SmoothError
+	}
+	// Rounded codes differ from the duties too: every frame equal competes only
+	// where it is as good as key frames have to be.
+	rep.Mean, rep.High = newKeys(t, meter, c, 1).differenceOf(t.FPS, func(f int, fine []uint16) {
+		for i, code := range c.Bytes[f*c.Channels : (f+1)*c.Channels] {
+			fine[i] = uint16(code) << 8
+		}
+	})
+	good := rep.Mean <= limit
+	within := false
+	for _, hop := range hops {
+		if hop > 1 && hop >= c.Frames {
+			break
+		}
+		k := newKeys(t, meter, c, hop)
+		mean, high := k.difference(t.FPS)
+		if mean > limit {
+			break
+		}
+		within = true
+		x := k.pack(o)
+		if x == nil || (good || best.kind == Keys) && len(x.payload) >= len(best.payload) {
+			continue
+		}
+		best = *x
+		rep.Mean, rep.High = mean, high
+		rep.Why = fmt.Sprintf("a key every %s, in place of %d bytes with every frame equal", frames(hop), exact)
+		if k.lowered {
+			rep.Why += "; lowered a little, to stay within the budget between the keys"
+		}
+	}
+	switch {
+	case best.kind == Keys:
+	case !within:
+		rep.Why += fmt.Sprintf("; even a key a frame differs by more than %.2f", limit)
+	default:
+		rep.Why += "; smaller than key frames and as near"
+	}
+	info := best.info(c)
+	rep.Kind, rep.Bytes, rep.Work, rep.Cycles = best.kind, len(best.payload)+4, best.work, info.Cycles
+	if best.kind != Keys {
+		return best, currents, rep, nil
+	}
+	// What a reader will see, frame by frame.
+	d, err := newDecoder(t, &info, best.payload)
+	if err != nil {
+		return packed{}, nil, rep, err
+	}
+	codes := make([]uint8, c.Channels)
+	rep.Peak = 0
+	for f := range c.Frames {
+		if err := d.Next(codes); err != nil {
+			return packed{}, nil, rep, err
+		}
+		currents[f] = meter.Current(codes)
+		rep.Peak = max(rep.Peak, currents[f])
+	}
+	return best, currents, rep, nil
+}
+
+func frames(n int) string {
+	if n == 1 {
+		return "frame"
+	}
+	return fmt.Sprintf("%d frames", n)
+}
+
+// keys is a clip as key frames.
+type keys struct {
+	t       *Show
+	c       *Clip
+	hop     int
+	top     uint32
+	samples []uint8 // of all keys
+	lowered bool
+}
+
+func newKeys(t *Show, meter *power.Meter, c *Clip, hop int) *keys {
+	k := &keys{t: t, c: c, hop: hop}
+	most := uint16(0)
+	for _, v := range c.Smooth.Fine {
+		most = max(most, v)
+	}
+	// The curve ends at 65535, one below the scale: the top is reached all the same.
+	k.top = min(uint32(most)+1, FineFull)
+	k.sample()
+	for c.Smooth.Limits != nil && k.top > 0 {
+		over := k.over(meter)
+		if over <= 1 {
+			break
+		}
+		k.lowered = true
+		k.top = uint32(max(float64(k.top)/over*0.9999-1, 0))
+	}
+	return k
+}
+
+func (k *keys) count() int { return keyCount(k.c.Frames, k.hop, k.c.Loop) }
+
+func (k *keys) key(i int) []uint8 {
+	n := k.c.Channels
+	i %= k.count() // a loop closes
+	return k.samples[i*n : (i+1)*n]
+}
+
+// sample rounds the keys' duties to the nearest sample.
+func (k *keys) sample() {
+	var light [256]uint32
+	for s := range light {
+		light[s] = uint32(keyCurve[s]) * k.top >> 16
+	}
+	near := func(v uint32) uint8 {
+		s := sort.Search(255, func(s int) bool { return light[s] >= v })
+		if s > 0 && v-min(v, light[s-1]) < light[s]-min(v, light[s]) {
+			s--
+		}
+		return uint8(s)
+	}
+	n := k.c.Channels
+	k.samples = make([]uint8, 0, k.count()*n)
+	for i := range k.count() {
+		f := keyFrame(i, k.c.Frames, k.hop)
+		for _, v := range k.c.Smooth.Fine[f*n : (f+1)*n] {
+			k.samples = append(k.samples, near(uint32(v)))
+		}
+	}
+}
+
+// each calls f with the duties of every frame.
+func (k *keys) each(f func(frame int, fine []uint16)) {
+	fine := make([]uint16, k.c.Channels)
+	for i := range k.count() {
+		from := keyFrame(i, k.c.Frames, k.hop)
+		span := k.c.Frames - from
+		if i+1 < k.count() {
+			span = keyFrame(i+1, k.c.Frames, k.hop) - from
+		}
+		next := k.key(i + 1)
+		if i+1 == k.count() && !k.c.Loop {
+			next = k.key(i)
+		}
+		for p := range span {
+			between(fine, k.key(i), next, uint32(p*256/span), k.top)
+			f(from+p, fine)
+		}
+	}
+}
+
+// dithers tells whether rounding errors are carried.
+func (k *keys) dithers() bool { return k.t.FPS >= ditherRate }
+
+// over is the greatest share of a supply's limit that a frame draws: above 1 it is
+// too much. A carried rounding error may round any duty up, so there all are.
+func (k *keys) over(meter *power.Meter) float64 {
+	worst := 0.0
+	codes, up := make([]uint8, k.c.Channels), uint32(128)
+	if k.dithers() {
+		up = 255
+	}
+	k.each(func(_ int, fine []uint16) {
+		for i, v := range fine {
+			codes[i] = uint8((uint32(v) + up) >> 8)
+		}
+		for s, limit := range k.c.Smooth.Limits {
+			m := meter.Of(s)
+			idle := m.Idle()
+			if draws := m.Current(codes); draws > max(limit, idle) {
+				worst = max(worst, float64(draws-idle)/float64(max(limit-idle, 1)))
+			}
+		}
+	})
+	return worst
+}
+
+// difference is the mean and the 95th percentile of the pixels' differences to
+// the duties, both averaged over 50 ms.
+func (k *keys) difference(fps int) (mean, high float64) {
+	return k.differenceOf(fps, nil)
+}
+
+// differenceOf is difference of other frames: instead sets the duties of a frame.
+func (k *keys) differenceOf(fps int, instead func(frame int, fine []uint16)) (mean, high float64) {
+	n := k.c.Channels
+	window := max(1, (fps+10)/20)
+	var all []float64
+	got, want := make([]float32, n), make([]float32, n)
+	k.each(func(f int, fine []uint16) {
+		if instead != nil {
+			instead(f, fine)
+		}
+		for i, v := range fine {
+			got[i] += float32(v)
+			want[i] += float32(k.c.Smooth.Fine[f*n+i])
+		}
+		if f%window != window-1 {
+			return
+		}
+		for i := range got {
+			got[i] /= float32(window) * FineFull
+			want[i] /= float32(window) * FineFull
+		}
+		all = k.c.Smooth.Differ(all, got, want)
+		clear(got)
+		clear(want)
+	})
+	if len(all) == 0 {
+		return 0, 0
+	}
+	sum := 0.0
+	for _, d := range all {
+		sum += d
+	}
+	sort.Float64s(all)
+	return sum / float64(len(all)), all[len(all)*95/100]
+}
+
+// pack codes the keys; nil when they cannot be.
+func (k *keys) pack(o Options) *packed {
+	c := Clip{Name: k.c.Name, Frames: k.count(), Channels: k.c.Channels, Bytes: k.samples, Loop: true}
+	lim := o.limits(&c)
+	lim.full = true // light lies between colours, not between their numbers
+	// The key before, what goes out, and rounding errors where they are carried.
+	own := 2 * k.c.Channels
+	if k.dithers() {
+		own += k.c.Channels
+	}
+	lim.work -= own
+	x := packCoded(k.t, &c, lim)
+	if x == nil {
+		return nil
+	}
+	head := []byte{uint8(k.hop), 0, 0, 0}
+	if k.c.Loop {
+		head[1] |= keysClose
+	}
+	if k.dithers() {
+		head[1] |= keysDither
+	}
+	binary.LittleEndian.PutUint16(head[2:], uint16(k.top))
+	p := &packed{payload: append(head, x.payload...), kind: Keys, work: x.k.work() + own}
+	return p
+}
