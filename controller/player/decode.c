@@ -948,3 +948,22 @@ uint8_t pg_plain_step(struct pg_decoder *d)
 		d->next = 0;
 	return PG_FRAME;
 }
+
+uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
+{
+#if PG_KEYS_CLIPS
+	d->keys.on = 0;
+	if (kind == PG_KEYS)
+		return pg_keys_start(d, address, length, frames, frame);
+#endif
+	return pg_plain_start(d, kind, address, length, frames, frame);
+}
+
+uint8_t pg_decode_step(struct pg_decoder *d)
+{
+#if PG_KEYS_CLIPS
+	if (d->keys.on)
+		return pg_keys_step(d);
+#endif
+	return pg_plain_step(d);
+}

@@ -84,9 +84,12 @@ uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, ui
  * then the one after it, and after the last one the first. */
 uint8_t pg_decode_step(struct pg_decoder *d);
 
-/* The same two for clips of the other kinds; what the key frames are made with. */
+/* The same two for clips of the other kinds, and for key frames, which are made
+ * with those; the latter in keys.c. */
 uint8_t pg_plain_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame);
 uint8_t pg_plain_step(struct pg_decoder *d);
+uint8_t pg_keys_start(struct pg_decoder *d, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame);
+uint8_t pg_keys_step(struct pg_decoder *d);
 
 /* How many frames of a clip can be begun with for nothing, and which. */
 uint16_t pg_decode_starts(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames);

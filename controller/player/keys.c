@@ -4,6 +4,7 @@
 #include "decode.h"
 
 #if PG_KEYS_CLIPS
+
 #ifdef __AVR__
 #include <avr/pgmspace.h>
 #define LIGHT_OF(s) pgm_read_word(&pg_curve[s])
@@ -42,7 +43,7 @@ static uint8_t coded(struct pg_decoder *d, uint32_t key)
 	return pg_plain_start(d, PG_CODED, k->address + 4, k->length - 4, k->count, key);
 }
 
-static uint8_t start(struct pg_decoder *d, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
+uint8_t pg_keys_start(struct pg_decoder *d, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
 {
 	struct pg_keys *k = &d->keys;
 	struct pg_cursor c;
@@ -125,7 +126,7 @@ static uint8_t make(struct pg_decoder *d)
 	return k->channel == PG_CHANNELS;
 }
 
-static uint8_t step(struct pg_decoder *d)
+uint8_t pg_keys_step(struct pg_decoder *d)
 {
 	struct pg_keys *k = &d->keys;
 	uint8_t r;
@@ -177,22 +178,3 @@ static uint8_t step(struct pg_decoder *d)
 	}
 }
 #endif
-
-uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
-{
-#if PG_KEYS_CLIPS
-	d->keys.on = 0;
-	if (kind == PG_KEYS)
-		return start(d, address, length, frames, frame);
-#endif
-	return pg_plain_start(d, kind, address, length, frames, frame);
-}
-
-uint8_t pg_decode_step(struct pg_decoder *d)
-{
-#if PG_KEYS_CLIPS
-	if (d->keys.on)
-		return step(d);
-#endif
-	return pg_plain_step(d);
-}

@@ -194,7 +194,15 @@ func (p *Project) controller() *ControllerReport {
 }
 
 // Config is what the player's firmware is built with for this table.
-func (p *Project) Config() table.Config { return table.DefaultConfig(p.Table.Work()) }
+func (p *Project) Config() table.Config {
+	c := table.DefaultConfig(p.Table.Work())
+	for i := range p.Table.Clips {
+		if p.Table.Clips[i].Kind == table.Keys {
+			c.Keys++
+		}
+	}
+	return c
+}
 
 // late is by how many microseconds a refresh may come late: a state that is
 // entered by a crossfade just then unpacks two frames, the old clip's and the new

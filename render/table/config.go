@@ -15,6 +15,7 @@ type Config struct {
 	Dead    int      // pixels that may be marked dead in the field, 0..64
 	Still   [4]uint8 // codes of red, green, blue, white of the built-in still
 	Service uint8    // code of the pictures of the service state
+	Keys    int      // clips of kind keys; with none their code is left out
 }
 
 // DefaultConfig is a dim neutral still, a work light of a quarter, and room for
@@ -72,6 +73,7 @@ func WriteConfig(w io.Writer, t *Show, c Config) error {
 	define("PG_SUPPLIES", "%d", 1+len(t.Further))
 	define("PG_WORK", "%d", c.Work)
 	define("PG_DEAD", "%d", c.Dead)
+	define("PG_KEYS_CLIPS", "%d", c.Keys)
 	for i, name := range []string{"RED", "GREEN", "BLUE", "WHITE"} {
 		define("PG_STILL_"+name, "%d", c.Still[i])
 	}

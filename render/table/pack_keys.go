@@ -78,7 +78,7 @@ func packSmooth(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int6
 		}
 		best = *x
 		rep.Mean, rep.High = mean, high
-		rep.Why = fmt.Sprintf("a key every %s, in place of %d bytes with every frame equal", frames(hop), exact)
+		rep.Why = fmt.Sprintf("a key every %s, in place of %d bytes with every frame equal; looks %.2f different on average, up to %.2f in 95 of 100 pixels (CIEDE2000 over 50 ms)", frames(hop), exact, mean, high)
 		if k.lowered {
 			rep.Why += "; lowered a little, to stay within the budget between the keys"
 		}
