@@ -517,7 +517,9 @@ static uint8_t plan(struct pg_decoder *d)
 	}
 	d->ring = d->work + n;
 	n += (uint32_t)d->slots * d->plane;
+#if PG_KEYS_CLIPS
 	d->work_end = (uint16_t)n;
+#endif
 	return n <= PG_WORK;
 }
 

@@ -67,8 +67,8 @@ struct pg_decoder {
 	uint32_t wanted;     /* frames to unpack before the one that was asked for */
 	uint32_t next;       /* the frame that is being unpacked */
 	uint8_t *how, *palette, *past, *ring;
-	uint16_t work_end;   /* of what the clip asks for */
 #if PG_KEYS_CLIPS
+	uint16_t work_end;   /* of what the coded clip asks for */
 	struct pg_keys keys;
 #endif
 

@@ -28,7 +28,7 @@ func TestMemoryPlanIsSizeof(t *testing.T) {
 	for _, seed := range panels[:3] {
 		s := tabletest.Panel(rand.New(rand.NewPCG(seed, 9)))
 		c := config()
-		c.Work, c.Dead = int(100*seed), int(seed)
+		c.Work, c.Dead, c.Keys = int(100*seed), int(seed), int(seed%2)
 		dir := t.TempDir()
 		var h bytes.Buffer
 		require.NoError(t, table.WriteConfig(&h, s, c))

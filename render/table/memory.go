@@ -17,6 +17,7 @@ const (
 	playerCount  = 8   // a part on a supply
 	playerGap    = 2   // a missing or dead pixel, and one more
 	decoderFixed = 138 // the decoder without its buffers
+	keysFixed    = 45  // what key frames need beside it
 )
 
 // Stack is reserved for the player's deepest call with an interrupt on top. The
@@ -34,9 +35,12 @@ func (c Config) Memory(t *Show) Memory {
 	for i := range t.Strips {
 		missing += len(t.Strips[i].Missing)
 	}
-	supplies := 1 + len(t.Further)
+	supplies, keys := 1+len(t.Further), 0
+	if c.Keys > 0 {
+		keys = keysFixed
+	}
 	return Memory{
-		Player: playerFixed + decoderFixed + supplies*(playerRail+playerCount*len(t.Parts)) + playerGap*(missing+c.Dead+1),
+		Player: playerFixed + decoderFixed + keys + supplies*(playerRail+playerCount*len(t.Parts)) + playerGap*(missing+c.Dead+1),
 		Frame:  t.Channels(), Frozen: t.Channels(), Work: max(c.Work, 1), Stack: Stack,
 	}
 }
