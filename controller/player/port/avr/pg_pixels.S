@@ -42,11 +42,8 @@
 #define DIES 16
 #define KEY 17
 #define STEP 18
-#define STEP_FROZEN 19
-#define WEIGHT 20
-#define REST 21
-#define GUARD 22
-#define STRETCH 23
+#define GUARD 19
+#define STRETCH 20
 
 #define zero r2
 #define mask r3
@@ -61,6 +58,7 @@
 #define offset r12
 #define die r13
 #define t r14
+#define weight r15
 #define cur r16
 #define next r17
 #define shown r18
@@ -134,15 +132,15 @@
 	pad 3
 .endm
 .macro mix_c                ; shown * weight, 1..256, kept as 0..255, so shown * (weight - 1) + shown
-	ldd t, Y+WEIGHT
-	mul shown, t
+	mul shown, weight
 	add r0, shown
 	adc r1, zero
 	movw mixed, r0
-	pad 1
+	pad 3
 .endm
 .macro mix_frozen_c         ; + before * (256 - weight); the upper byte is the mix
-	ldd t, Y+REST
+	mov t, weight
+	com t
 	mul before, t
 	add mixed, r0
 	adc code, r1
@@ -223,7 +221,7 @@
 	pad 1
 .endm
 .macro advance_frozen_b
-	ldd t, Y+STEP_FROZEN
+	ldd t, Y+DIES
 	add frozen, t
 	adc frozen_hi, zero
 .endm
@@ -297,7 +295,7 @@
 	.global pg_pixels_send, pg_pixels_change, pg_pixels_end
 	.type pg_pixels_send, @function
 
-; uint8_t pg_pixels_send(const struct pg_stretch *first, uint8_t mask)
+; uint8_t pg_pixels_send(const struct pg_stretch *first, uint8_t mask, uint8_t weight)
 ; Interrupts are off when it is called, and when it returns 0, or 1 where a pause
 ; was too long.
 pg_pixels_send:
@@ -314,12 +312,14 @@ pg_pixels_send:
 	push r12
 	push r13
 	push r14
+	push r15
 	push r16
 	push r17
 	push r28
 	push r29
 	movw r28, r24
 	mov mask, r22
+	mov weight, r20
 	clr zero
 	; the first code, as the three kinds of bytes compute it
 	change_b
@@ -392,6 +392,7 @@ out:
 	pop r28
 	pop r17
 	pop r16
+	pop r15
 	pop r14
 	pop r13
 	pop r12

@@ -10,26 +10,26 @@
 
 /* All that the output needs of a stretch, read while its bits go out. A pixel's
  * codes R G B [W] stand at from + key * *index; after each pixel index goes on by
- * one, from by step, frozen by step_frozen. With a palette, key is what a colour
+ * one, from by step, frozen by dies. With a palette, key is what a colour
  * takes of it and step is 0; without, key is 0 and step the dies. The fields' places are
  * known to pg_pixels.S. */
 struct pg_stretch {
 	const uint8_t *index, *from;
-	const uint8_t *frozen; /* codes that a crossfade comes from; any when rest is 0 */
+	const uint8_t *frozen; /* codes that a crossfade comes from; any when it is over */
 	uint16_t count;        /* pixels, 1 and more */
 	uint16_t gain;         /* k/65536 less one: 65535 changes nothing; 0 is dark */
 	void (*after)(void);   /* pg_pixels_change, or pg_pixels_end of the last */
 	uint8_t order[4];      /* which channel is sent first; then, at dies - i, which in place i */
 	uint8_t dies;          /* 3 or 4 */
-	uint8_t key, step, step_frozen;
-	uint8_t weight, rest;  /* of a crossfade: the clip's weight less one; 255 less that */
+	uint8_t key, step;
 	uint8_t guard;         /* PG_GUARD */
 };
 
 /* Sends stretches up to the one whose after is pg_pixels_end, on the line of the
- * mask. Interrupts are off before and after; they are taken, one at a time, after
+ * mask. weight is that of the clip in a crossfade, 1..256 of 256, less one; with a
+ * weight of 0 the stretches' from is their frozen. Interrupts are off before and after; they are taken, one at a time, after
  * each byte. 0, or 1: a pause was too long, and nothing was sent after it. */
-uint8_t pg_pixels_send(const struct pg_stretch *s, uint8_t mask);
+uint8_t pg_pixels_send(const struct pg_stretch *s, uint8_t mask, uint8_t weight);
 
 /* No functions to call: where the output goes on. */
 void pg_pixels_change(void);

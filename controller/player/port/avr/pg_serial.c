@@ -1,0 +1,40 @@
+#include "pg_serial.h"
+
+#include <avr/interrupt.h>
+
+volatile uint8_t pg_serial_ring[256];
+volatile uint8_t pg_serial_in, pg_serial_lost;
+uint8_t pg_serial_out;
+
+/* By hand: what the compiler makes takes half as long again, and then no longer
+ * fits into the pause. Entry 5, jump 3, this 43, RETI 5. */
+ISR(USART0_RX_vect, ISR_NAKED)
+{
+	__asm__ volatile("push r24\n\t"
+			 "in r24, __SREG__\n\t"
+			 "push r24\n\t"
+			 "push r30\n\t"
+			 "push r31\n\t"
+			 "lds r30, pg_serial_in\n\t"
+			 "clr r31\n\t"
+			 "subi r30, lo8(-(pg_serial_ring))\n\t"
+			 "sbci r31, hi8(-(pg_serial_ring))\n\t"
+			 "lds r24, %[data]\n\t"
+			 "st Z, r24\n\t"
+			 "lds r24, pg_serial_in\n\t"
+			 "inc r24\n\t"
+			 "lds r30, pg_serial_out\n\t"
+			 "cp r24, r30\n\t"
+			 "breq 1f\n\t"
+			 "sts pg_serial_in, r24\n\t"
+			 "rjmp 2f\n"
+			 "1:\tlds r24, pg_serial_lost\n\t"
+			 "inc r24\n\t"
+			 "sts pg_serial_lost, r24\n"
+			 "2:\tpop r31\n\t"
+			 "pop r30\n\t"
+			 "pop r24\n\t"
+			 "out __SREG__, r24\n\t"
+			 "pop r24\n\t"
+			 "reti" ::[data] "i"(_SFR_MEM_ADDR(UDR0)));
+}
