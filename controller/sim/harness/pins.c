@@ -49,7 +49,8 @@ void pins_pulse(char port, int bit, cycles first, cycles width, cycles period, u
 	t->width = width;
 	t->period = period;
 	t->left = count;
-	avr_raise_irq(t->irq, 0);
+	/* Inputs are low already. To say so would set off the library's low level
+	 * interrupt, the mode after reset, which it then never ends. */
 	avr_cycle_timer_register(avr, first + 1, turn, t);
 }
 

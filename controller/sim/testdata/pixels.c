@@ -68,11 +68,8 @@ int main(void)
 				t->frozen = frozen + i * T_DIES;
 				t->key = T_PALETTE ? T_DIES : 0;
 				t->step = T_PALETTE ? 0 : T_DIES;
-				t->step_frozen = T_DIES;
 				t->count = to - i;
 				t->gain = gain ? gain - 1 : 0;
-				t->weight = (T_WEIGHT) ? (T_WEIGHT) - 1 : 255;
-				t->rest = (T_WEIGHT) ? 256 - (T_WEIGHT) : 0;
 				if ((T_WEIGHT) == 0) {
 					t->from = t->frozen;
 					t->key = 0;
@@ -97,7 +94,7 @@ int main(void)
 		uint16_t k;
 		GPIOR1 = 1;
 		cli();
-		s = pg_pixels_send(stretches, 1 << 7);
+		s = pg_pixels_send(stretches, 1 << 7, (T_WEIGHT) ? (T_WEIGHT) - 1 : 255);
 #ifndef PG_INTERRUPTS_OFF
 		sei();
 #endif

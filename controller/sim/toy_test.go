@@ -1,0 +1,406 @@
+package sim
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"paneglow/render/play"
+	"paneglow/render/prove"
+	"paneglow/render/table"
+)
+
+// umbrella is the demo, taken all the way to its table once a process.
+var umbrella = sync.OnceValue(func() *prove.Project {
+	p := prove.Open(filepath.Join(Folder(), "..", "examples", "umbrella"), "")
+	p.Finish(runtime.GOMAXPROCS(0), nil)
+	p.Pack(table.Quick, runtime.GOMAXPROCS(0))
+	return p
+})
+
+// player are the sources of the player and its port.
+var player = []string{"player/player.c", "player/table.c", "player/budget.c", "player/service.c", "player/decode.c",
+	"player/port/avr/pg_avr.c", "player/port/avr/pg_pixels.S"}
+
+// toy is the example's firmware with a table, built into dir as its Makefile
+// builds it; main is its main, or another.
+func toy(t testing.TB, main string, tab *table.Table, b []byte, define ...string) (elf string) {
+	t.Helper()
+	dir := t.TempDir()
+	var h bytes.Buffer
+	require.NoError(t, table.WriteConfig(&h, &tab.Show, table.DefaultConfig(tab.Work())))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
+	path := filepath.Join(dir, "panel.table")
+	require.NoError(t, os.WriteFile(path, b, 0o644))
+	elf = filepath.Join(dir, "machine.elf")
+	f := Firmware{
+		Sources: append([]string{main, "player/example/machine.c", "player/example/talk.c", "player/example/table.S",
+			"player/port/avr/pg_serial.c"}, player...),
+		Include: []string{dir, "player/port/avr", "player", "player/example"},
+		Define:  append([]string{"TABLE=\"" + path + "\""}, define...),
+		Flags:   []string{"-Wl,--section-start=.panel_table=0x10000", "-Wl,--undefined=panel_table"},
+	}
+	require.NoError(t, Build(f, elf))
+	return elf
+}
+
+const (
+	ordinary = "player/example/main.c"
+	watched  = "sim/testdata/watched.c"
+)
+
+// lines are what the firmware has said.
+func lines(r *Result) []string {
+	return strings.Split(strings.TrimSuffix(string(r.UART.FromChip), "\n"), "\n")
+}
+
+// The show, with its states switched on the way by the machine's own protocol
+// while a load asks for its budget, is latched refresh for refresh as render/play
+// says: what the strip decodes from the wire against the twin's codes.
+func TestTheShowIsTheTwins(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	p := umbrella()
+	require.NotNil(t, p.Table, p.Found)
+	tab := p.Table
+	harness, err := Harness(t.TempDir())
+	require.NoError(t, err)
+	elf := toy(t, watched, tab, tab.ForController())
+	s := &Script{}
+	s.Baud(115200)
+	s.Watch("B7", Common)
+	at := time.Second
+	for i := range tab.States {
+		s.Send(at, fmt.Sprintf("alive\nstate %d\n", i))
+		if tab.Clips[tab.States[i].Clip].Value {
+			s.Send(at+700*time.Millisecond, "value 200\n")
+			s.Send(at+900*time.Millisecond, "value 90\n")
+		}
+		at += 1300 * time.Millisecond
+	}
+	s.Send(at, "state 3\nturn\n")
+	s.Send(at+time.Second, "service 2\n")
+	s.Send(at+9*time.Second, "service 0\n")
+	s.Until(at + 11*time.Second)
+	r, err := Run(harness, elf, s, 2*time.Minute)
+	require.NoError(t, err)
+	require.Zero(t, r.UART.Lost)
+	seen, left := latched(t, tab, r)
+	t.Logf("%d refreshes equal, of %d in %.1f s; left out %d times; %d bytes of stack", seen, len(r.Waves[0].Refreshes), r.Cycles.Of().Seconds(), left, r.Stack)
+	require.Greater(t, seen, 400)
+}
+
+// What watched.c tells of its player.
+const (
+	state = 1 + iota
+	ask
+	running
+	stopped
+	value
+	host
+	service
+	verified
+	lost
+	begun
+)
+
+// latched plays what the firmware was told on the twin and compares every
+// refresh. Where the firmware left refreshes out its clock is ahead of the twin's,
+// and no state of the script stays long enough for that to tell.
+func latched(t *testing.T, tab *table.Table, r *Result) (seen, left int) {
+	t.Helper()
+	c := table.DefaultConfig(tab.Work())
+	var twin *play.Player
+	var told, now []play.Event
+	var at play.Tick
+	dst := make([]byte, tab.Channels())
+	var waves []Refresh
+	for _, w := range r.Waves[0].Refreshes {
+		if w.Bits == 24*tab.Pixels() { // others were stopped, and sent again
+			waves = append(waves, w)
+		}
+	}
+	finish := func() bool {
+		for _, e := range now {
+			require.NoError(t, twin.Tell(at, e), "%+v", e)
+		}
+		l := twin.Next(dst)
+		at = l.At
+		now = nil
+		if !l.Sent {
+			return true
+		}
+		if len(waves) == 0 || !waves[0].Latched {
+			return false // the run ended with this one under way
+		}
+		got := waves[0]
+		waves = waves[1:]
+		require.Equal(t, wire(&tab.Show, dst), []byte(got.Codes), "refresh %d at %v: state %d, clip %d, frame %d, fade %d, gain %d", seen, got.At.Of(), l.State, l.Clip, l.Frame, l.Fade, l.Gain)
+		require.Zero(t, got.Bad+got.Broken)
+		seen++
+		return true
+	}
+	require.Zero(t, len(r.Marks)%6)
+	for i := 0; i+6 <= len(r.Marks); i += 6 {
+		var b [6]byte
+		for k := range b {
+			b[k] = r.Marks[i+k].Value
+		}
+		n := int(b[1])
+		switch b[0] {
+		case state:
+			told = append(told, play.Event{Kind: play.State, Index: n})
+		case ask:
+			told = append(told, play.Event{Kind: play.Ask, Index: n})
+		case running:
+			told = append(told, play.Event{Kind: play.Running, Index: n})
+		case stopped:
+			told = append(told, play.Event{Kind: play.Stopped, Index: n})
+		case value:
+			told = append(told, play.Event{Kind: play.Value, Value: n})
+		case host:
+			told = append(told, play.Event{Kind: play.Host})
+		case service:
+			told = append(told, play.Event{Kind: play.Service, Value: n})
+		case lost:
+			now = append(now, play.Event{Kind: play.Lost, Index: n})
+		case verified:
+			// It comes into force with the refresh that begins in the same call.
+			told = append(told, play.Event{Kind: play.Verified, Index: n})
+		case begun:
+			if twin != nil {
+				if !finish() {
+					return seen, left
+				}
+			} else {
+				var err error
+				at = play.Tick(uint32(b[2]) | uint32(b[3])<<8 | uint32(b[4])<<16 | uint32(b[5])<<24)
+				twin, err = play.NewPlayer(tab, play.Options{Start: at, Unverified: true, Still: c.Still, Work: c.Service, Seed: 1})
+				require.NoError(t, err)
+			}
+			left = n
+			now, told = told, nil
+		default:
+			require.Fail(t, "a record of another kind", "%d", b[0])
+		}
+	}
+	return seen, left
+}
+
+// wire is what codes in data order look like on the demo's one line.
+func wire(s *table.Show, codes []byte) []byte {
+	var out []byte
+	for i := range s.Strips {
+		p := &s.Parts[s.Strips[i].Part]
+		for range s.Strips[i].Pixels {
+			for k := range p.Dies {
+				out = append(out, codes[strings.IndexByte("RGBW", p.Order[k])])
+			}
+			codes = codes[p.Dies:]
+		}
+	}
+	return out
+}
+
+// day is a stretch of the machine's life: the ring turns for eight seconds with
+// 400 edges a second, pulses of 3 ms come from the slot, the computer talks, and
+// the panel goes through its states all the while. Given is what was asked of the
+// firmware at the end and what it should have answered.
+func day(t *testing.T, rate int, talk func(s *Script), define ...string) (r *Result, want string) {
+	p := umbrella()
+	require.NotNil(t, p.Table, p.Found)
+	dir := t.TempDir()
+	harness, err := Harness(dir)
+	require.NoError(t, err)
+	elf := toy(t, ordinary, p.Table, p.Table.ForController(), define...)
+	s := &Script{}
+	s.Baud(rate)
+	s.Watch("B7", Common)
+	s.Record("C0")
+	const edges, pulses = 3600, 240
+	s.Pulse("D0", 500*time.Millisecond, 1250*time.Microsecond, 2500*time.Microsecond, edges)
+	s.Pulse("D1", 507*time.Millisecond, 3*time.Millisecond, 37*time.Millisecond, pulses)
+	s.Send(600*time.Millisecond, "\nturn\n")
+	for i := range p.Table.States {
+		s.Send(time.Duration(i+1)*time.Second, fmt.Sprintf("\nalive\nstate %d\n", i))
+	}
+	talk(s)
+	s.Send(9700*time.Millisecond, "\ncount\n")
+	s.Until(9900 * time.Millisecond)
+	r, err = Run(harness, elf, s, 2*time.Minute)
+	require.NoError(t, err)
+	return r, fmt.Sprintf("count %d %d %d 0", edges, pulses, r.UART.Sent)
+}
+
+// The machine comes first: over the whole show no edge, no pulse and no byte is
+// lost, and the ring stops where it should.
+func TestTheMachineLosesNothing(t *testing.T) {
+	ready(t)
+	text := "# " + strings.Repeat("umbrella ", 7) + "\n"
+	line := "# " + strings.Repeat("umbrella ", 20) + "\nmore\n"
+	file := filepath.Join(t.TempDir(), "talk")
+	require.NoError(t, os.WriteFile(file, []byte(strings.Repeat(line, 250)), 0o644))
+	for _, c := range []struct {
+		name    string
+		rate    int
+		divisor int
+		talk    func(*Script)
+	}{
+		{"115200 without pause", 115200, 16, func(s *Script) { s.Flood(700*time.Millisecond, 9*time.Second, text) }},
+		{"500000 line by line", 500000, 3, func(s *Script) {
+			s.Send(700*time.Millisecond, "\nmore\n")
+			s.Stream(file, '>', len(line), time.Millisecond)
+		}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel()
+			r, want := day(t, c.rate, c.talk, fmt.Sprintf("BAUD_DIVISOR=%d", c.divisor))
+			said := lines(r)
+			require.Contains(t, said, want, "%q", said[len(said)-3:])
+			require.Zero(t, r.UART.Lost)
+			require.Zero(t, r.UART.Garbled)
+			require.Greater(t, r.UART.Sent, 250*len(text))
+			// The main loop looks at the count between two refreshes of 5.4 ms.
+			require.Regexp(t, `turned 320[0-3]`, strings.Join(said, " "))
+			require.Len(t, r.Pins[0].Changes, 2)
+			require.InDelta(t, 8, (r.Pins[0].Changes[1] - r.Pins[0].Changes[0]).Of().Seconds(), 0.02, "3,200 edges of 400 a second")
+			w := r.Waves[0]
+			require.Zero(t, w.Bad)
+			require.Less(t, w.Gap[1], Cycles(80), "5 us")
+			for _, f := range w.Refreshes[:len(w.Refreshes)-1] {
+				require.Equal(t, 180*24, f.Bits)
+			}
+			t.Logf("%d refreshes, %d bytes from the computer, %d to it, longest pause %d cycles, longest interrupt %d, %d bytes of stack",
+				len(w.Refreshes), r.UART.Sent, len(r.UART.FromChip), w.Gap[1], r.InterruptLongest, r.Stack)
+		})
+	}
+}
+
+// The same firmware whose output shuts interrupts out for a whole refresh loses
+// bytes and edges, and so must fail.
+func TestWithInterruptsOffItLoses(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	text := "# " + strings.Repeat("umbrella ", 7) + "\n"
+	r, want := day(t, 115200, func(s *Script) { s.Flood(700*time.Millisecond, 9*time.Second, text) }, "PG_INTERRUPTS_OFF")
+	require.NotContains(t, lines(r), want)
+	require.Greater(t, r.UART.Lost, 1000)
+	count := ""
+	for _, l := range lines(r) {
+		if strings.HasPrefix(l, "count ") {
+			count = l
+		}
+	}
+	t.Logf("%d of %d bytes lost; %q instead of %q", r.UART.Lost, r.UART.Sent, count, want)
+	var edges, pulses int
+	if count != "" {
+		_, err := fmt.Sscanf(count, "count %d %d", &edges, &pulses)
+		require.NoError(t, err)
+		require.Less(t, edges, 3600)
+	}
+}
+
+// An interrupt routine that is longer than a pause between pixels stops a refresh
+// where it comes. The refresh is counted and sent again, and what latches whole is
+// still what the twin latches; when it comes in every refresh the output rests and
+// says so, and nothing whole is claimed.
+func TestATooLongInterruptIsCounted(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	p := umbrella()
+	require.NotNil(t, p.Table, p.Found)
+	for _, c := range []struct {
+		slow  int // cycles between two
+		holds bool
+	}{{1_000_000, false}, {16_000, true}} {
+		t.Run(fmt.Sprint(c.slow), func(t *testing.T) {
+			elf := toy(t, watched, p.Table, p.Table.ForController(), fmt.Sprintf("SLOW=%dUL", c.slow))
+			harness, err := Harness(t.TempDir())
+			require.NoError(t, err)
+			s := &Script{}
+			s.Baud(115200)
+			s.Watch("B7", Common)
+			s.Send(1500*time.Millisecond, "panel\n")
+			s.Until(1600 * time.Millisecond)
+			s.Peek("wires")
+			r, err := Run(harness, elf, s, time.Minute)
+			require.NoError(t, err)
+			require.Greater(t, r.InterruptLongest, Cycles(80))
+			stopped, whole := 0, 0
+			for _, w := range r.Waves[0].Refreshes {
+				if w.Bits < 24*p.Table.Pixels() {
+					stopped++
+					require.True(t, w.Latched || w.At > r.Cycles-Hz/100, "the strips latch before it is sent again")
+				} else {
+					whole++
+				}
+				require.Zero(t, w.Broken, "a pause that is too long is never ended by more data")
+			}
+			var st, trouble, sent, broken, held, late int
+			_, err = fmt.Sscanf(lines(r)[0], "panel %d %d %d %d %d %d", &st, &trouble, &sent, &broken, &held, &late)
+			require.NoError(t, err)
+			t.Logf("%d refreshes whole, %d stopped; the firmware: %d sent, %d stopped, %d times held", whole, stopped, sent, broken, held)
+			if c.holds {
+				require.Zero(t, whole)
+				require.Positive(t, held)
+				require.Zero(t, sent)
+				require.Less(t, stopped, 3*20, "three tries, then a rest")
+				return
+			}
+			require.Positive(t, broken)
+			require.InDelta(t, stopped, broken, 4, "counted a tenth of a second before the end")
+			require.Zero(t, held)
+			seen, _ := latched(t, p.Table, r)
+			require.Greater(t, seen, 20)
+		})
+	}
+}
+
+// One bit of the table is wrong: in a clip, and the clip is never shown, the
+// built-in still stands in for it; in the header, and the panel stays dark.
+func TestAFlippedBitIsCaught(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	p := umbrella()
+	require.NotNil(t, p.Table, p.Found)
+	good := p.Table.ForController()
+	first := p.Table.Clips[p.Table.States[0].Clip]
+	for _, c := range []struct {
+		name   string
+		at     int
+		header bool
+	}{{"clip", int(first.Offset) + int(first.Length)/2, false}, {"header", 60, true}} {
+		t.Run(c.name, func(t *testing.T) {
+			b := append([]byte(nil), good...)
+			b[c.at] ^= 0x10
+			elf := toy(t, watched, p.Table, b)
+			harness, err := Harness(t.TempDir())
+			require.NoError(t, err)
+			s := &Script{}
+			s.Baud(115200)
+			s.Watch("B7", Common)
+			s.Send(1500*time.Millisecond, "panel\n")
+			s.Until(1600 * time.Millisecond)
+			r, err := Run(harness, elf, s, time.Minute)
+			require.NoError(t, err)
+			if c.header {
+				require.Contains(t, lines(r)[0], "panel 0 3 0 ", "trouble 3, nothing sent")
+				require.Empty(t, r.Waves[0].Refreshes)
+				return
+			}
+			seen, _ := latched(t, p.Table, r)
+			require.Greater(t, seen, 20)
+			for _, w := range r.Waves[0].Refreshes {
+				require.Equal(t, bytes.Repeat(w.Codes[:3], p.Table.Pixels()), []byte(w.Codes), "a still of one color")
+			}
+		})
+	}
+}
