@@ -24,12 +24,13 @@ func config() table.Config {
 
 // build compiles the player for a panel, with the sanitizers of addresses and of
 // undefined behaviour, and gives the program.
-func build(t *testing.T, panel *table.Show) string {
+func build(t *testing.T, panel *table.Show) string { return buildIn(t, t.TempDir(), panel) }
+
+func buildIn(t *testing.T, dir string, panel *table.Show) string {
 	cc, err := exec.LookPath("cc")
 	if err != nil {
 		t.Skip("no C compiler here: the C player was not tried")
 	}
-	dir := t.TempDir()
 	var h bytes.Buffer
 	require.NoError(t, table.WriteConfig(&h, panel, config()))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o666))

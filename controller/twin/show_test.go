@@ -3,6 +3,8 @@ package twin
 import (
 	"bytes"
 	"math/rand/v2"
+	"os"
+	"sync"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -70,11 +72,45 @@ func cabinet(t testing.TB, pack table.Pack) *table.Table {
 
 func abs(x int) int { return max(x, -x) }
 
+var cabinetBuilt struct {
+	sync.Mutex
+	program string
+}
+
+// cabinetProgram builds the player for the cabinet, once.
+func cabinetProgram(t *testing.T) string {
+	cabinetBuilt.Lock()
+	defer cabinetBuilt.Unlock()
+	if cabinetBuilt.program == "" {
+		dir, err := os.MkdirTemp("", "cabinet")
+		require.NoError(t, err)
+		cabinetDir = dir
+		cabinetBuilt.program = buildIn(t, dir, &cabinet(t, table.Plain).Show)
+	}
+	return cabinetBuilt.program
+}
+
+var cabinetDir string
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	if cabinetDir != "" {
+		os.RemoveAll(cabinetDir)
+	}
+	os.Exit(code)
+}
+
 // A day of the cabinet: hand-overs broken off by others, a load that asks in the
 // middle of a crossfade, a silent host, night, somebody inside.
 func TestCabinetStateByState(t *testing.T) {
-	tab := cabinet(t, table.Plain)
-	h := start(t, build(t, &tab.Show))
+	program := cabinetProgram(t)
+	for _, pack := range []table.Pack{table.Plain, table.Quick} {
+		day(t, program, cabinet(t, pack))
+	}
+}
+
+func day(t *testing.T, program string, tab *table.Table) {
+	h := start(t, program)
 	w := newPair(t, h, tab, play.Options{Start: 0xfffff000, Seed: 77, Refreshes: 2})
 	run := func(n int, events ...play.Event) {
 		for _, e := range events {
@@ -110,7 +146,7 @@ func TestCabinetStateByState(t *testing.T) {
 // its bytes are right again nothing was lost but time.
 func TestRottenClip(t *testing.T) {
 	tab := cabinet(t, table.Plain)
-	h := start(t, build(t, &tab.Show))
+	h := start(t, cabinetProgram(t))
 
 	// Rotten from the beginning: found before it is ever shown.
 	b := bytes.Clone(tab.ForController())
@@ -137,7 +173,7 @@ func TestRottenClip(t *testing.T) {
 func TestHostileTables(t *testing.T) {
 	tab := cabinet(t, table.Plain)
 	meter := tab.Meter()
-	h := start(t, build(t, &tab.Show))
+	h := start(t, cabinetProgram(t))
 	good := tab.ForController()
 	r := rand.New(rand.NewPCG(5, 6))
 	play3 := func(b []byte) (troubles int) {

@@ -121,7 +121,32 @@ func event(r *rand.Rand, s *table.Show) play.Event {
 
 // panels are the seeds of the panels that the player is built for: parts of three
 // and four dies, all laws, one and two supplies and lines, missing pixels.
-var panels = []uint64{2, 3, 5, 7, 11, 13}
+var panels = []uint64{14, 15, 24, 48}
+
+// The panels cover what they are said to.
+func TestPanelsCoverWhatAPanelMayBe(t *testing.T) {
+	seen := map[string]bool{}
+	for _, seed := range panels {
+		s := tabletest.Panel(rand.New(rand.NewPCG(seed, 9)))
+		seen[fmt.Sprint("supplies ", 1+len(s.Further))] = true
+		seen[fmt.Sprint("lines ", len(s.Lines))] = true
+		for _, st := range s.Strips {
+			p := s.Parts[st.Part]
+			if st.Pixels > 0 {
+				seen[fmt.Sprint("law ", p.Law)] = true
+				seen[fmt.Sprint("dies ", p.Dies)] = true
+				seen[fmt.Sprint("supply ", st.Supply)] = true
+				seen[fmt.Sprint("line ", st.Line)] = true
+			}
+			if len(st.Missing) > 0 {
+				seen["missing"] = true
+			}
+		}
+	}
+	for _, want := range []string{"supplies 1", "supplies 2", "supply 1", "lines 1", "lines 2", "line 1", "law sum", "law largest", "law ceiling", "dies 3", "dies 4", "missing"} {
+		require.True(t, seen[want], "%s among %v", want, seen)
+	}
+}
 
 // Whatever happens, both latch the same.
 func TestPlayerLatchesWhatTheTwinLatches(t *testing.T) {
@@ -156,7 +181,7 @@ func drive(t require.TestingT, h *host, panel *table.Show, seed uint64) {
 	r := rand.New(rand.NewPCG(seed, 2))
 	show := *panel
 	show.Strips = append([]table.Strip{}, panel.Strips...)
-	tab := tabletest.Fill(t, r, &show, table.Plain)
+	tab := tabletest.Fill(t, r, &show, []table.Pack{table.Plain, table.Quick}[r.IntN(2)])
 	w := newPair(t, h, tab, play.Options{Start: play.Tick(r.Uint32()), First: r.IntN(len(tab.States)),
 		Refreshes: 1 + r.IntN(3), Seed: r.Uint32()})
 	many := r.IntN(3)
