@@ -1,7 +1,10 @@
+#include <string.h>
 #include "table.h"
 
-/* Pixels counted in one step: at most about 500 cycles each. */
-#define STEP 24u
+/* Pixels counted in one step: of a law that adds channel by channel, and of one
+ * that looks at every pixel. */
+#define STEP 32u
+#define STEP_BY_PIXEL 12u
 
 /* Kept out of line where that is smaller. */
 #if defined(__GNUC__)
@@ -177,23 +180,80 @@ static APART uint64_t weighed(const struct pg_part *part, const uint32_t *sums)
 	return num;
 }
 
-/* Counts some pixels; 1 when that was the last. Memory of its own: none but the
- * part's record. */
+/* What is counted of a strip's pixels. */
+struct task {
+	struct pg_part part;
+	uint8_t full, sums, apart;
+	uint16_t gain;
+};
+
+/* Counts neighbouring pixels, at most STEP: their sums fit 16 bits. */
+static PG_FAST void count_run(struct pg_player *p, const struct task *k, uint8_t n)
+{
+	struct pg_walk w = p->walk;
+	struct pg_tally *t = &p->tally;
+	uint16_t s0 = 0, s1 = 0, s2 = 0, s3 = 0, p0 = 0, p1 = 0, p2 = 0, p3 = 0, gain = k->gain;
+	uint8_t law = k->part.law, full = k->full, sums = k->sums, apart = k->apart, wide = w.dies == 4, codes[4];
+	for (; n > 0; n--) {
+		pg_shown(p, &w, codes);
+		if (sums) {
+			p0 += codes[0];
+			p1 += codes[1];
+			p2 += codes[2];
+			if (wide)
+				p3 += codes[3];
+		}
+		if (apart) {
+			uint32_t x = product(&k->part, codes);
+			t->plain_low += x;
+			if (t->plain_low < x)
+				t->plain_high++;
+		}
+		if (!full) {
+			codes[0] = pg_scale(codes[0], gain);
+			codes[1] = pg_scale(codes[1], gain);
+			codes[2] = pg_scale(codes[2], gain);
+			if (wide)
+				codes[3] = pg_scale(codes[3], gain);
+		}
+		if (law == SUM) {
+			s0 += codes[0];
+			s1 += codes[1];
+			s2 += codes[2];
+			if (wide)
+				s3 += codes[3];
+		} else {
+			uint32_t x = product(&k->part, codes);
+			t->low += x;
+			if (t->low < x)
+				t->high++;
+		}
+		pg_walk_on(&w);
+	}
+	p->walk = w;
+	t->scaled[0] += s0;
+	t->scaled[1] += s1;
+	t->scaled[2] += s2;
+	t->scaled[3] += s3;
+	t->plain[0] += p0;
+	t->plain[1] += p1;
+	t->plain[2] += p2;
+	t->plain[3] += p3;
+}
+
+/* Counts some pixels; 1 when those before were the last. */
 static uint8_t count_step(struct pg_player *p)
 {
 	struct pg_walk *w = &p->walk;
 	struct pg_tally *t = &p->tally;
-	struct pg_part part;
 	struct pg_rail *r;
-	uint8_t n = STEP, d, codes[4];
-	uint8_t full, sums, apart;
-	uint16_t gain;
+	struct task k;
+	uint8_t n = STEP;
 
 	if (w->left == 0) {
 		if (!pg_walk_strip(p, w)) {
 			uint8_t s, i;
-			for (s = 0; s < p->supplies; s++) {
-				r = &p->rails[s];
+			for (s = 0, r = p->rails; s < p->supplies; s++, r++) {
 				r->current = r->idle;
 				for (i = 0; i < PG_PARTS; i++)
 					if (p->num[s][i] > 0) /* the division is slow */
@@ -201,48 +261,29 @@ static uint8_t count_step(struct pg_player *p)
 			}
 			return 1;
 		}
-		for (d = 0; d < 4; d++)
-			t->scaled[d] = t->plain[d] = 0;
-		t->low = t->plain_low = 0;
-		t->high = t->plain_high = 0;
+		memset(t, 0, sizeof *t);
 	}
 	r = &p->rails[w->strip.supply];
-	pg_flash_copy(&part, &pg_parts[w->strip.part], sizeof part);
-	full = r->gain >= PG_FULL;
-	gain = (uint16_t)r->gain;
-	sums = p->plain && (part.law == CEILING || (part.law == SUM && !full));
-	apart = p->plain && part.law == LARGEST && !full;
-	while (n-- > 0 && pg_walk_pixel(p, w)) {
-		uint32_t x;
-		pg_shown(p, w, codes);
-		if (sums)
-			for (d = 0; d < part.dies; d++)
-				t->plain[d] += codes[d];
-		if (apart) {
-			x = product(&part, codes);
-			t->plain_low += x;
-			if (t->plain_low < x)
-				t->plain_high++;
-		}
-		if (!full)
-			for (d = 0; d < part.dies; d++)
-				codes[d] = pg_scale(codes[d], gain);
-		if (part.law == SUM) {
-			for (d = 0; d < part.dies; d++)
-				t->scaled[d] += codes[d];
-		} else {
-			x = product(&part, codes);
-			t->low += x;
-			if (t->low < x)
-				t->high++;
-		}
-		pg_walk_on(w);
+	pg_flash_copy(&k.part, &pg_parts[w->strip.part], sizeof k.part);
+	k.full = r->gain >= PG_FULL;
+	k.gain = (uint16_t)r->gain;
+	k.sums = p->plain && (k.part.law == CEILING || (k.part.law == SUM && !k.full));
+	k.apart = p->plain && k.part.law == LARGEST && !k.full;
+	if (k.part.law != SUM)
+		n = STEP_BY_PIXEL;
+	if (pg_walk_pixel(p, w)) {
+		if (n > w->left)
+			n = (uint8_t)w->left;
+		if (w->gap - w->pixel < n)
+			n = (uint8_t)(w->gap - w->pixel);
+		count_run(p, &k, n);
+		pg_walk_pixel(p, w);
 	}
 	if (w->left == 0) { /* the strip is whole */
-		uint64_t num = part.law == SUM ? weighed(&part, t->scaled) : (uint64_t)t->high << 32 | t->low;
+		uint64_t num = k.part.law == SUM ? weighed(&k.part, t->scaled) : (uint64_t)t->high << 32 | t->low;
 		p->num[w->strip.supply][w->strip.part] += num;
 		if (p->plain)
-			r->light += sums ? weighed(&part, t->plain) : apart ? (uint64_t)t->plain_high << 32 | t->plain_low : num;
+			r->light += k.sums ? weighed(&k.part, t->plain) : k.apart ? (uint64_t)t->plain_high << 32 | t->plain_low : num;
 	}
 	return 0;
 }

@@ -29,17 +29,19 @@ static const uint32_t crc_table[16] PG_FLASH = {
 	0xedb88320ul, 0xf00f9344ul, 0xd6d6a3e8ul, 0xcb61b38cul, 0x9b64c2b0ul, 0x86d3d2d4ul, 0xa00ae278ul, 0xbdbdf21cul
 };
 
-static uint32_t half(uint32_t crc)
+static inline PG_FAST uint32_t half(uint32_t crc)
 {
 	uint32_t t;
 	pg_flash_copy(&t, &crc_table[(uint8_t)crc & 15u], sizeof t);
 	return crc >> 4 ^ t;
 }
 
-uint32_t pg_crc(uint32_t crc, struct pg_cursor *c, uint8_t n)
+PG_FAST uint32_t pg_crc(uint32_t crc, struct pg_cursor *c, uint8_t n)
 {
-	while (n-- > 0)
-		crc = half(half(crc ^ pg_next(c)));
+	struct pg_cursor at = *c; /* in registers */
+	for (; n > 0; n--)
+		crc = half(half(crc ^ pg_next(&at)));
+	*c = at;
 	return crc;
 }
 

@@ -4,6 +4,13 @@
 
 #include "paneglow.h"
 
+/* Where the rest is built to be small, a few functions are built to be fast. */
+#if defined(__GNUC__) && !defined(__clang__)
+#define PG_FAST __attribute__((optimize("O2")))
+#else
+#define PG_FAST
+#endif
+
 /* A state's record and its budgets' place. */
 struct pg_state_record {
 	uint8_t clip, hand_over, flags, then;

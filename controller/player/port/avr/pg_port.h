@@ -17,6 +17,11 @@ static inline void pg_flash_copy(void *to, const void *from, uint8_t n)
 {
 	uint8_t *b = (uint8_t *)to;
 	const uint8_t *f = (const uint8_t *)from;
+	if (__builtin_constant_p(n) && n == 4) { /* a word at once, without the loop */
+		uint32_t word = pgm_read_dword(from);
+		__builtin_memcpy(to, &word, 4);
+		return;
+	}
 	while (n-- > 0)
 		*b++ = pgm_read_byte(f++);
 }
