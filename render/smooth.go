@@ -10,7 +10,7 @@ import (
 func fineOf(dst []uint16, src []float32, gain uint32) {
 	scale := float64(table.FineFull) * float64(gain) / drive.FullGain
 	for i, d := range src {
-		dst[i] = uint16(float64(min(max(d, 0), 1))*scale + 0.5)
+		dst[i] = uint16(float64(float64(min(max(d, 0), 1))*scale) + 0.5)
 	}
 }
 

@@ -144,7 +144,7 @@ func newKeys(t *Show, meter *power.Meter, c *Clip, hop int) *keys {
 			break
 		}
 		k.lowered = true
-		k.top = uint32(max(float64(k.top)/over*0.9999-1, 0))
+		k.top = uint32(max(float64(float64(k.top)/over*0.9999)-1, 0))
 	}
 	return k
 }
