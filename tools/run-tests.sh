@@ -11,10 +11,11 @@ if ! command -v "${CC:-cc}" >/dev/null 2>&1; then
 	race=
 fi
 packages=$(./tools/packages.sh)
-# Two packages do without the detector, which makes them three times as slow:
-# endtoend watches programs that are built without it, and photo fits photos on
-# one goroutine.
-plain='^paneglow/(preview/endtoend|render/panel/photo)$'
+# Some packages do without the detector, which makes them three times as slow:
+# endtoend, twin and sim watch programs that are built without it, photo fits
+# photos on one goroutine, and table packs clips for minutes, whose goroutines
+# render/prove and the commands run under it.
+plain='^paneglow/(preview/endtoend|controller/(twin|sim)|render/(panel/photo|table|table/corpus))$'
 # -count=1: some tests build and run commands, which the test cache does not see.
 go test -count=1 $race -json $(echo "$packages" | grep -vE "$plain") >build/test.json || failed=1
 go test -count=1 -json $(echo "$packages" | grep -E "$plain") >>build/test.json || failed=1
