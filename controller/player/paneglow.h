@@ -5,8 +5,12 @@
  * The caller owns one struct pg_player; there is no heap and no hidden state.
  * The generated panel_config.h states the panel, port/.../pg_port.h the machine.
  * Nothing here waits and nothing reads a clock: time is an argument, 32 bits of
- * microseconds that may wrap. No call takes longer than a millisecond on a
- * processor of 16 MHz.
+ * microseconds that may wrap.
+ *
+ * Costs, measured by avr-gcc 5.4 -Os and in the simulator at 16 MHz, 240 pixels of
+ * three dies, one supply (controller/twin): struct pg_player takes 564 bytes and
+ * two frames and PG_WORK; no call takes longer than a millisecond but the decoder's
+ * own steps, at most 1.22; a recount 270 cycles a pixel and pass.
  *
  *	for (;;) {
  *		machine();                              tell what happens: pg_state, pg_ask ...

@@ -181,12 +181,12 @@ func drive(t require.TestingT, h *host, panel *table.Show, seed uint64) {
 	r := rand.New(rand.NewPCG(seed, 2))
 	show := *panel
 	show.Strips = append([]table.Strip{}, panel.Strips...)
-	tab := tabletest.Fill(t, r, &show, []table.Pack{table.Plain, table.Quick}[r.IntN(2)])
+	tab := tabletest.Fill(t, r, &show, []table.Pack{table.Plain, table.Plain, table.Quick}[r.IntN(3)])
 	w := newPair(t, h, tab, play.Options{Start: play.Tick(r.Uint32()), First: r.IntN(len(tab.States)),
 		Refreshes: 1 + r.IntN(3), Seed: r.Uint32()})
 	many := r.IntN(3)
 	dead := 0
-	for range 60 {
+	for range 40 {
 		for range r.IntN(2 + many) {
 			e := event(r, &tab.Show)
 			if e.Kind == play.Dead {
