@@ -82,25 +82,17 @@ static uint8_t place(struct pg_decoder *d)
 	return 1;
 }
 
-/* A key has come into the decoder's frame: it becomes the one before, and the
- * one after it is asked for. */
-static uint8_t take(struct pg_decoder *d, uint32_t key)
+/* A key stands in the decoder's frame: it becomes the one before. The one after
+ * it is unpacked for the frame after the key's own, which shows nothing of it, so
+ * that no frame waits for two. */
+static void take(struct pg_decoder *d, uint32_t key)
 {
 	struct pg_keys *k = &d->keys;
 	memcpy(k->before, d->frame, d->plane);
 	k->key = key;
-	k->channel = 0;
-	k->phase = MAKE;
+	k->both = !k->closes && key + 1 == k->count; /* it stays: both are the same */
 	if (k->dithers)
 		memset(k->rest, 128, PG_CHANNELS);
-	if (key + 1 == k->count) {
-		if (!k->closes)
-			return PG_MORE; /* it stays: both are the same */
-		if (coded(d, 0) == PG_BAD)
-			return PG_BAD;
-	}
-	k->phase = AFTER;
-	return PG_MORE;
 }
 
 /* Some of the frame's codes; 1 when all are made. */
@@ -109,21 +101,36 @@ static uint8_t make(struct pg_decoder *d)
 	struct pg_keys *k = &d->keys;
 	uint32_t from = frame_of(k, k->key);
 	uint32_t span = (k->key + 1 < k->count ? frame_of(k, k->key + 1) : k->frames) - from;
-	uint16_t w = (uint16_t)((k->frame - from) * 256u / span), n;
+	uint16_t w = (uint16_t)((k->frame - from) * 256u / span);
+	uint8_t n;
 	for (n = 0; n < CODES && k->channel < PG_CHANNELS; n++) {
-		uint8_t a = k->before[k->channel], b = d->frame[k->channel];
-		uint32_t v;
-		v = LIGHT_OF(a);
-		if (w)
-			v = (v * (256u - w) + (uint32_t)LIGHT_OF(b) * w) >> 8;
-		v = v * k->top >> 16;
-		v += k->dithers ? k->rest[k->channel] : 128u;
-		k->out[k->channel] = (uint8_t)(v >> 8);
+		/* 16 by 16 bits: w is 0 at a key, and below 256 everywhere */
+		uint16_t light = LIGHT_OF(k->before[k->channel]);
+		if (w) {
+			uint16_t after = LIGHT_OF(d->frame[k->channel]);
+			light = (uint16_t)(((uint32_t)light * (uint16_t)(256u - w) + (uint32_t)after * w) >> 8);
+		}
+		light = (uint16_t)((uint32_t)light * k->top >> 16);
+		light += k->dithers ? k->rest[k->channel] : 128u;
+		k->out[k->channel] = (uint8_t)(light >> 8);
 		if (k->dithers)
-			k->rest[k->channel] = (uint8_t)v;
+			k->rest[k->channel] = (uint8_t)light;
 		k->channel++;
 	}
 	return k->channel == PG_CHANNELS;
+}
+
+/* The frame in the making belongs to the key before: both keys are needed but for
+ * the key's own frame. */
+static uint8_t make_or_unpack(struct pg_decoder *d)
+{
+	struct pg_keys *k = &d->keys;
+	k->channel = 0;
+	k->phase = MAKE;
+	if (k->both || k->frame == frame_of(k, k->key))
+		return PG_MORE;
+	k->phase = AFTER;
+	return k->key + 1 == k->count ? coded(d, 0) : PG_MORE;
 }
 
 uint8_t pg_keys_step(struct pg_decoder *d)
@@ -133,48 +140,53 @@ uint8_t pg_keys_step(struct pg_decoder *d)
 	uint32_t key;
 	switch (k->phase) {
 	case FIRST:
-	case AFTER:
 		r = pg_plain_step(d);
 		if (r != PG_FRAME)
 			return r;
-		if (k->phase == AFTER) {
-			k->phase = MAKE;
-			k->channel = 0;
-			return PG_MORE;
-		}
 		if (!place(d))
 			return PG_BAD;
 		key = key_of(k, k->frame);
-		r = take(d, key);
+		take(d, key);
 		/* Rounding errors are carried from the key on. */
 		k->wanted = k->frame;
 		if (k->dithers)
 			k->frame = frame_of(k, key);
-		return r;
+		return make_or_unpack(d);
+	case AFTER:
+		r = pg_plain_step(d);
+		if (r != PG_FRAME)
+			return r;
+		k->both = 1;
+		if (key_of(k, k->frame) != k->key) /* with a key a frame the one after is due at once */
+			take(d, key_of(k, k->frame));
+		return make_or_unpack(d);
 	case ON:
 		k->frame = k->frame + 1 < k->frames ? k->frame + 1 : 0;
 		k->wanted = k->frame;
-		k->channel = 0;
 		key = key_of(k, k->frame);
-		if (key == k->key && k->frame != 0) {
-			k->phase = MAKE;
-			return PG_MORE;
+		if (key == k->key && k->frame != 0)
+			return make_or_unpack(d);
+		if (key == k->key + 1 || (k->closes && k->key + 1 == k->count)) {
+			if (k->both) {
+				take(d, key);
+				return make_or_unpack(d);
+			}
+			k->phase = AFTER;
+			return k->key + 1 == k->count ? coded(d, 0) : PG_MORE;
 		}
-		if (key == k->key + 1 || (k->closes && k->key + 1 == k->count))
-			return take(d, key);
 		k->phase = FIRST;
 		k->key = NO_KEY;
 		return coded(d, key);
 	default:
 		if (!make(d))
 			return PG_MORE;
-		k->channel = 0;
 		if (k->frame != k->wanted) {
 			k->frame++;
-			return PG_MORE;
+			return make_or_unpack(d);
 		}
 		k->phase = ON;
 		return PG_FRAME;
 	}
 }
+
 #endif

@@ -7,6 +7,7 @@
 struct pg_keys {
 	uint8_t on;        /* 1: the clip is kept so */
 	uint8_t hop, closes, dithers, phase;
+	uint8_t both;      /* 1: the key after stands in the decoder's frame */
 	uint16_t top;
 	uint16_t channel;  /* that is made next */
 	uint32_t frames;   /* of the clip */

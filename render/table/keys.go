@@ -51,8 +51,9 @@ type keyReader struct {
 	coded *codedReader
 	hop   int
 	top   uint32
-	count int // keys
-	at    int // key that a holds, -1 none
+	count int  // keys
+	at    int  // key that a holds, -1 none
+	both  bool // b holds the one after
 	a, b  []uint8
 	frame int
 	fine  []uint16
@@ -104,6 +105,11 @@ func (r *keyReader) next(dst []uint8, frame int) error {
 	if !r.clip.Loop && frame == r.clip.Frames-1 {
 		key = r.count - 1
 	}
+	if frame != keyFrame(key, r.clip.Frames, r.hop) && r.at == key {
+		if err := r.second(); err != nil {
+			return err
+		}
+	}
 	if r.at == key && (r.rest == nil || frame == r.frame+1) {
 		r.frame = frame
 		r.round(dst)
@@ -112,6 +118,11 @@ func (r *keyReader) next(dst []uint8, frame int) error {
 	if r.at != key {
 		if err := r.load(key); err != nil {
 			return err
+		}
+		if frame != keyFrame(key, r.clip.Frames, r.hop) {
+			if err := r.second(); err != nil {
+				return err
+			}
 		}
 	}
 	// Rounding errors begin anew at every key, so that a frame's codes depend on
@@ -130,9 +141,13 @@ func (r *keyReader) next(dst []uint8, frame int) error {
 	return nil
 }
 
-// load brings a key and the one after it into a and b.
+// load brings a key into a. The one after it is read when it is needed: a key's
+// own frame shows nothing of it, so that no frame has to wait for two.
 func (r *keyReader) load(key int) error {
 	if r.at >= 0 && (r.at+1 == key || r.clip.Loop && key == 0 && r.at+1 == r.count) {
+		if err := r.second(); err != nil {
+			return err
+		}
 		copy(r.a, r.b)
 	} else {
 		if err := r.coded.seek(key); err != nil {
@@ -143,13 +158,22 @@ func (r *keyReader) load(key int) error {
 		}
 		r.coded.codes(r.a)
 	}
-	r.at = key
-	if key+1 == r.count && !r.clip.Loop {
-		copy(r.b, r.a)
+	r.at, r.both = key, false
+	return nil
+}
+
+// second brings the key after the last into b: the first one again where the loop
+// closes, and where the clip ends the last one itself.
+func (r *keyReader) second() error {
+	if r.both {
 		return nil
 	}
-	if key+1 == r.count {
-		// The loop closes: the first key again.
+	if r.at+1 == r.count {
+		if !r.clip.Loop {
+			copy(r.b, r.a)
+			r.both = true
+			return nil
+		}
 		if err := r.coded.seek(0); err != nil {
 			return err
 		}
@@ -158,6 +182,7 @@ func (r *keyReader) load(key int) error {
 		return err
 	}
 	r.coded.codes(r.b)
+	r.both = true
 	return nil
 }
 
