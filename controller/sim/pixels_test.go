@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -122,6 +123,24 @@ func TestPixels(t *testing.T) {
 			require.InDelta(t, float64(wire), float64(got.End-got.At), 20)
 		})
 	}
+}
+
+// Parts of the slow mode get 40 cycles a bit, within WS2811's data sheet: 0.5 and
+// 1.2 us high, 2.0 and 1.3 us low, each +-150 ns (the tolerance from memory).
+func TestSlowParts(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	m := made{pixels: 30, dies: 3, order: 0x24, weight: 99, strips: 2, missing: 3, gain: 54321}
+	f := pixels(t, m.pixels, m.dies, fmt.Sprint(m.order), m.define()...)
+	f.Include[0] = part(t, "2500", "5000")
+	s := &Script{}
+	s.Watch("B7", Limits{T0H: [2]time.Duration{350, 650}, T1H: [2]time.Duration{1050, 1350}, T0L: [2]time.Duration{1850, 2150},
+		T1L: [2]time.Duration{1150, 1450}, Gap: Common.Gap, Latch: Common.Latch})
+	w := run(t, f, s).Waves[0]
+	require.Len(t, w.Refreshes, 1)
+	require.Equal(t, m.twin(), []byte(w.Refreshes[0].Codes))
+	require.Zero(t, w.Bad)
+	require.Equal(t, Span{40, 40}, w.Period)
 }
 
 // A filler left out of the code that sends bits: bytes may still be right, but

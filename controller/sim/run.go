@@ -80,19 +80,20 @@ type Section struct {
 	MostInterrupted     Cycles `json:"most_interrupted"`
 }
 
-// Mark is what the firmware wrote to GPIOR0 and when.
+// Mark is what the firmware wrote to GPIOR0, when, and the cycles of all sections
+// until then.
 type Mark struct {
-	Value byte
-	At    Cycles
+	Value    byte
+	At, Busy Cycles
 }
 
-// UnmarshalJSON takes [value, cycles].
+// UnmarshalJSON takes [value, cycles, cycles].
 func (m *Mark) UnmarshalJSON(b []byte) error {
-	var v [2]uint64
+	var v [3]uint64
 	if err := json.Unmarshal(b, &v); err != nil {
 		return err
 	}
-	*m = Mark{byte(v[0]), Cycles(v[1])}
+	*m = Mark{byte(v[0]), Cycles(v[1]), Cycles(v[2])}
 	return nil
 }
 

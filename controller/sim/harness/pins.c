@@ -108,8 +108,9 @@ void pins_report(FILE *to)
 /* ---- marks and sections */
 
 static uint8_t *mark;
-static cycles *mark_at;
-static size_t marks, mark_room, mark_at_room;
+static cycles *mark_at, *mark_busy; /* when, and what all sections took so far */
+static size_t marks, mark_room, mark_at_room, mark_busy_room;
+static cycles busy;
 static int stop_at = -1;
 int marks_stopped;
 
@@ -128,6 +129,8 @@ static void marked(struct avr_t *a, avr_io_addr_t at, uint8_t v, void *p)
 	mark = more(mark, marks, &mark_room, 1);
 	mark_at = more(mark_at, marks, &mark_at_room, sizeof *mark_at);
 	mark_at[marks] = avr->cycle;
+	mark_busy = more(mark_busy, marks, &mark_busy_room, sizeof *mark_busy);
+	mark_busy[marks] = busy;
 	mark[marks++] = v;
 	if (v == stop_at)
 		marks_stopped = 1;
@@ -150,6 +153,7 @@ static void sectioned(struct avr_t *a, avr_io_addr_t at, uint8_t v, void *p)
 		if (whole > sections[section].most_interrupted)
 			sections[section].most_interrupted = whole;
 		sections[section].all += own;
+		busy += own;
 	}
 	section = v;
 	section_from = avr->cycle;
@@ -168,7 +172,7 @@ void marks_report(FILE *to)
 	const char *sep = "";
 	fprintf(to, "\"marks\":[");
 	for (size_t i = 0; i < marks; i++)
-		fprintf(to, "%s[%u,%llu]", i ? "," : "", mark[i], (unsigned long long)mark_at[i]);
+		fprintf(to, "%s[%u,%llu,%llu]", i ? "," : "", mark[i], (unsigned long long)mark_at[i], (unsigned long long)mark_busy[i]);
 	fprintf(to, "],\"sections\":[");
 	for (int i = 0; i < 256; i++)
 		if (sections[i].count) {

@@ -7,9 +7,10 @@
  * bit has ended. */
 #define LATCH_US ((PG_LATCH_NS + 999ul) / 1000ul + 2ul)
 
-/* Stretches of one line: one for every strip, one more after every pixel without
- * an address, and what the test pictures part strips into. */
-#define STRETCHES (PG_STRIPS + PG_GAPS)
+/* Stretches of one line, twenty bytes of stack each: one for every strip, one more
+ * after every pixel without an address, and what the test pictures part strips
+ * into. */
+#define STRETCHES(p) (PG_STRIPS + gaps(p))
 #define STRIPES 10u /* of the picture for counting */
 #define PERIOD 100u /* pixels that share one list of its colors */
 #define MORE (PG_STRIPS * 2 + PG_PIXELS / PERIOD)
@@ -99,14 +100,19 @@ static void add_shown(const struct pg_player *p, struct list *l, struct pg_walk 
 	if (p->weight == 0) { /* only what the crossfade comes from */
 		s->from = s->frozen;
 		s->step = w->dies;
-	} else if (p->source == PG_FROM_CLIP) {
-		const uint8_t *palette = p->decoder.palette;
-		if (palette) {
-			s->index = p->decoder.frame + pixel;
-			s->from = palette;
+	} else if (p->source == PG_FROM_CLIP) { /* as pg_pixel_at has it */
+		const struct pg_decoder *d = &p->decoder;
+		const uint8_t *codes = d->frame;
+#if PG_KEYS_CLIPS
+		if (d->keys.on)
+			codes = d->keys.out;
+#endif
+		if (d->palette) {
+			s->index = d->frame + pixel;
+			s->from = d->palette;
 			s->key = PG_DIES;
 		} else {
-			s->from = p->decoder.frame + offset;
+			s->from = codes + offset;
 			s->step = w->dies;
 		}
 	}
@@ -134,10 +140,20 @@ static uint8_t send(const struct pg_player *p, struct list *l, struct pg_stretch
 	return bad;
 }
 
+/* How many pixels have no address now. */
+static uint8_t gaps(const struct pg_player *p)
+{
+	uint8_t n = 0;
+	while (p->gaps[n] != PG_GAP_END)
+		n++;
+	return n;
+}
+
 static uint8_t send_shown(const struct pg_player *p, uint8_t line)
 {
-	struct pg_stretch s[STRETCHES];
-	struct list l = { s, s + STRETCHES };
+	uint8_t room = STRETCHES(p);
+	struct pg_stretch s[room];
+	struct list l = { s, s + room };
 	struct pg_walk w;
 	pg_walk_start(p, &w);
 	while (pg_walk_strip(p, &w))
@@ -168,8 +184,9 @@ static const uint8_t *color(const uint8_t *codes)
  * one that runs, and at every tenth. What looks the same goes together. */
 static uint8_t send_service(const struct pg_player *p, uint8_t line)
 {
-	struct pg_stretch s[STRETCHES + MORE], *t;
-	struct list l = { s, s + STRETCHES + MORE };
+	uint8_t room = STRETCHES(p) + MORE;
+	struct pg_stretch s[room], *t;
+	struct list l = { s, s + room };
 	uint8_t tenth[PERIOD + STRIPES], counts = p->service == PG_SERVICE_TEST && p->picture == 4;
 	uint8_t i;
 	struct pg_walk w;
