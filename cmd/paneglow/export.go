@@ -128,8 +128,13 @@ func (a *app) printFit(p *project) {
 	}
 	w.Flush()
 	fmt.Fprintln(a.out, "clips:")
+	_, free := p.Room(&p.Table.Show)
 	for _, r := range p.Report.Clips {
-		row(r.Name, int64(r.Bytes), fmt.Sprintf("  %s: %s", r.Kind, r.Why))
+		cost := ""
+		if r.Cycles > 0 && free > 0 {
+			cost = fmt.Sprintf("; its costliest frame takes up to %d of %d free cycles", r.Cycles, free)
+		}
+		row(r.Name, int64(r.Bytes), fmt.Sprintf("  %s: %s%s", r.Kind, r.Why, cost))
 	}
 	w.Flush()
 }

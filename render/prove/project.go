@@ -260,7 +260,7 @@ func (p *Project) Pack(how table.Pack, workers int) {
 	}
 	var b bytes.Buffer
 	o := table.Options{Pack: how, Workers: workers}
-	o.Work, o.Cycles = p.room(t)
+	o.Work, o.Cycles = p.Room(t)
 	p.Report, err = table.Write(&b, t, clips, o)
 	if err != nil {
 		p.take(err, p.Show.File)
@@ -270,9 +270,9 @@ func (p *Project) Pack(how table.Pack, workers int) {
 	p.Table = p.Report.Table
 }
 
-// room is what the controller leaves to unpacking: bytes of memory, and processor
+// Room is what the controller leaves to unpacking: bytes of memory, and processor
 // cycles a frame; 0 where the machine file does not say.
-func (p *Project) room(t *table.Show) (work, cycles int) {
+func (p *Project) Room(t *table.Show) (work, cycles int) {
 	c := &p.Machine.Controller
 	if c.RAM > 0 {
 		rest := table.DefaultConfig(0).Memory(t)
