@@ -460,6 +460,8 @@ uint8_t pg_run(struct pg_player *p, uint32_t now)
 		if ((int32_t)(now - next) >= 0) {
 			if (p->started && (now - next) / p->step > MOST_BEHIND) {
 				p->late++;
+				if (p->day != PG_NONE)
+					p->micros += now - next; /* the clock does not stand still meanwhile */
 				p->at = now - p->step;
 			}
 			due(p);

@@ -120,6 +120,7 @@ type latch struct {
 	trouble        int
 	wires          [][]byte // by line
 	at             uint32
+	late, second   int
 	state, clip    int
 	source         int
 	gain           uint32
@@ -161,6 +162,10 @@ func (h *host) next(t require.TestingT, idle int) latch {
 		switch words[0] {
 		case "at":
 			fmt.Sscan(v, &l.at)
+		case "late":
+			fmt.Sscan(v, &l.late)
+		case "second":
+			fmt.Sscan(v, &l.second)
 		case "state":
 			fmt.Sscan(v, &l.state)
 		case "clip":

@@ -253,3 +253,31 @@ func TestHostileTables(t *testing.T) {
 	}
 	require.NoError(t, h.stop(), h.err.String())
 }
+
+// A machine that keeps the processor: a few refreshes are made up for, one after
+// the other; more are left out and counted, and the clock goes on.
+func TestKeptBusy(t *testing.T) {
+	tab := cabinet(t, table.Plain)
+	h := start(t, cabinetProgram(t))
+	h.begin(t, tab.ForController(), play.Options{})
+	h.say("clock 0 100")
+	var l latch
+	for range 10 {
+		l = h.next(t, 100_000)
+	}
+	const period = 25_000
+	at := l.at
+	h.say("busy %d", 5*period)
+	for i := range 5 {
+		l = h.next(t, 0)
+		require.EqualValues(t, at+uint32(i+1)*period, l.at, "made up for in order")
+		require.Zero(t, l.late)
+	}
+	at = l.at
+	h.say("busy %d", 3_000_000)
+	l = h.next(t, 0)
+	require.Equal(t, 1, l.late)
+	require.EqualValues(t, at+3_000_000+period, l.at)
+	require.Equal(t, 103, l.second, "100 and 15 refreshes, and 3 s that were missed")
+	require.NoError(t, h.stop(), h.err.String())
+}

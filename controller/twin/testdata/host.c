@@ -3,7 +3,8 @@
  *	table FILE START SEED FIRST REFRESHES DEAD...   begin
  *	state N US | value N | ask N | running N | stopped N | loads MASK | level N
  *	host US | clock DAY SECOND | service N | dead PIXEL FLAG
- *	next                                            one refresh
+ *	busy US                                         the next refresh is begun so much too late
+ *	next CALLS                                      one refresh, after so many calls to work ahead
  */
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,6 +15,7 @@ const uint8_t *pg_store;
 uint32_t pg_store_size;
 
 static struct pg_player *p;
+static uint32_t busy; /* microseconds for which the machine kept the processor */
 
 /* Reads a table into a block of exactly its size, so that one byte too far is
  * seen. */
@@ -71,7 +73,8 @@ static void refresh(long idle)
 		if (pg_run(p, now) == PG_IDLE)
 			break;
 	if (p->started)
-		now += p->step;
+		now += p->step + busy;
+	busy = 0;
 	while (p->refreshes == before && p->trouble == PG_TABLE_FINE && ++calls < 10000000) {
 		if (pg_run(p, now) == PG_SEND) {
 			sent = 1;
@@ -93,7 +96,7 @@ static void refresh(long idle)
 		exit(4);
 	if (!sent)
 		printf("held");
-	printf(" at %lu state %d clip %d source %d gain %lu current %lld climbing %d over %d granted %u verified %llu lost %llu", (unsigned long)p->at, p->state,
+	printf(" late %u second %lu at %lu state %d clip %d source %d gain %lu current %lld climbing %d over %d granted %u verified %llu lost %llu", p->late, (unsigned long)p->second, (unsigned long)p->at, p->state,
 	       p->clip, p->source, (unsigned long)p->gain, (long long)p->current, p->climbing, p->over, p->granted, (unsigned long long)(set(p->verified) & ~was),
 	       (unsigned long long)(was & ~set(p->verified)));
 	for (s = 0; s < p->supplies; s++)
@@ -121,10 +124,10 @@ int main(void)
 			if (scanf("%lu", &a) != 1)
 				return 2;
 			refresh((long)a);
-		} else if (strcmp(word, "spoil") == 0) { /* changes a byte of the store while it plays */
+		} else if (strcmp(word, "busy") == 0) {
 			if (scanf("%lu", &a) != 1)
 				return 2;
-			((uint8_t *)pg_store)[a] ^= 1;
+			busy = (uint32_t)a;
 		} else {
 			uint8_t r = 0;
 			if (scanf("%lu %lu", &a, &b) != 2)
