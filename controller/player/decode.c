@@ -4,10 +4,15 @@
 
 #ifdef __AVR__
 #include <avr/pgmspace.h>
-#define PG_TABLE(t, i) pgm_read_byte(&(t)[i])
+#define PG_TABLE(t, i) pgm_read_byte(&pg_states[t][i])
+#define PG_ALIGNED __attribute__((aligned(256))) /* pg_segment.S looks things up by page */
+#define PG_SEGMENT_ELSEWHERE
 #else
-#define PG_TABLE(t, i) ((t)[i])
+#define PG_TABLE(t, i) pg_states[t][i]
+#define PG_ALIGNED
 #endif
+/* The tables in pg_states: the state after a bit 0, after 1, and these. */
+enum { EVIDENCE = 2, CHANCE };
 #include "states.h"
 
 /* Bits of a coded clip's first byte. */
@@ -36,8 +41,9 @@ enum {
 	PLAIN, FAULT
 };
 
-/* Units of samples in a slice, of at most 300 cycles each. */
-enum { SLICE = 45, FREE_SLICE = 120, MOST_UNITS = 200 };
+/* A step of samples: how many at most, and for how much of residuals, 2 for one and
+ * 7 more for a large one, of about 120 cycles each. */
+enum { MOST_SAMPLES = 28, UNITS = 50, LEAST_UNITS = 10 };
 
 static uint8_t fetch(struct pg_decoder *d)
 {
@@ -107,78 +113,10 @@ static uint8_t number(struct pg_decoder *d, uint8_t n)
 static uint8_t single(struct pg_decoder *d, uint8_t *cell)
 {
 	uint8_t s = *cell;
-	int8_t e = (int8_t)PG_TABLE(pg_evidence, s);
-	uint8_t bit = split(d, PG_TABLE(pg_chance, (uint8_t)(e >> 1)));
-	*cell = PG_TABLE(pg_next_state[bit], s);
+	int8_t e = (int8_t)PG_TABLE(EVIDENCE, s);
+	uint8_t bit = split(d, PG_TABLE(CHANCE, (uint8_t)(e >> 1)));
+	*cell = PG_TABLE(bit, s);
 	return bit;
-}
-
-/* mixed decodes one bit in two contexts. */
-static uint8_t mixed(struct pg_decoder *d, int16_t *w, uint8_t *a, uint8_t *b)
-{
-	uint8_t sa = *a, sb = *b, p, bit;
-	int8_t ea = (int8_t)PG_TABLE(pg_evidence, sa), eb = (int8_t)PG_TABLE(pg_evidence, sb), err;
-	int16_t sum = (int16_t)((int8_t)(w[0] >> 8) * ea + (int8_t)(w[1] >> 8) * eb) >> 7;
-	if (sum > 127)
-		sum = 127;
-	if (sum < -127)
-		sum = -127;
-	p = PG_TABLE(pg_chance, (uint8_t)sum);
-	bit = split(d, p);
-	err = bit ? (int8_t)((256u - p) >> 1) : (int8_t)-(int8_t)(p >> 1);
-	w[0] = (int16_t)((uint16_t)w[0] + (uint16_t)((int16_t)(err * ea) >> 4));
-	w[1] = (int16_t)((uint16_t)w[1] + (uint16_t)((int16_t)(err * eb) >> 4));
-	*a = PG_TABLE(pg_next_state[bit], sa);
-	*b = PG_TABLE(pg_next_state[bit], sb);
-	return bit;
-}
-
-/* near is a difference limited to -2..2, as 0..4; side its sign as 0..2. */
-static inline uint8_t near(int16_t v)
-{
-	if (v >= 2)
-		return 4;
-	if (v <= -2)
-		return 0;
-	return (uint8_t)(v + 2);
-}
-
-static inline uint8_t side(int16_t v) { return v > 0 ? 2 : v < 0 ? 0 : 1; }
-
-static inline uint8_t magnitude(int16_t v)
-{
-	if (v < 0)
-		v = -v;
-	return v > 255 ? 255 : (uint8_t)v;
-}
-
-static inline uint8_t size3(int16_t v)
-{
-	uint8_t m = magnitude(v);
-	return m > 3 ? 3 : m;
-}
-
-/* residual decodes a residual that is not 0, but for its sign. */
-static int16_t residual(struct pg_decoder *d, int16_t e1, int16_t e2)
-{
-	uint8_t *cell = d->work + SIZE + size3(e1) * 4 + size3(e2);
-	uint8_t *t, l, n;
-	uint16_t v, m;
-	if (!single(d, cell))
-		return 1;
-	if (!single(d, cell + 16))
-		return 2;
-	m = (uint16_t)(magnitude(e1) + magnitude(e2)) >> 3;
-	t = d->work + TAIL + (m > 3 ? 3 : m) * 16;
-	for (l = 0; l < 7 && single(d, t + l);)
-		l++;
-	v = 1;
-	if (l) {
-		v = 2 | single(d, t + 7 + l);
-		for (n = l - 1; n; n--)
-			v = v << 1 | half(d);
-	}
-	return (int16_t)(v + 2);
 }
 
 /* since is a sample's history after it went from was to v: where it went last,
@@ -190,120 +128,178 @@ static inline uint8_t since(uint8_t h, uint8_t v, uint8_t was)
 	return v > was ? 1 : 2;
 }
 
+/* pg_segment decodes up to d->n samples of a plane, at least one, and counts d->n
+ * down; it stops before d->units, which residuals take, come to an end. 0 for a
+ * sample outside its range. This is the one hot place of the decoder: AVR has it
+ * in assembly, the same step by step. */
+uint8_t pg_segment(struct pg_decoder *d);
+
+#ifndef PG_SEGMENT_ELSEWHERE
+
+/* near is a difference limited to -2..2, as 0..4; side its sign as 0..2. */
+static uint8_t near(int16_t v) { return v >= 2 ? 4 : v <= -2 ? 0 : (uint8_t)(v + 2); }
+static uint8_t side(int16_t v) { return v > 0 ? 2 : v < 0 ? 0 : 1; }
+static uint8_t size3(uint8_t v) { return v > 3 ? 3 : v; }
+
+/* size decodes the size of a residual that is not 0. */
+static uint16_t size(struct pg_decoder *d)
+{
+	uint8_t *cell = d->cells + SIZE + size3(d->size1) * 4 + size3(d->size2), l = 0;
+	uint16_t v = 1;
+	if (!single(d, cell))
+		return 1;
+	if (!single(d, cell + 16))
+		return 2;
+	d->units -= 7;
+	cell = d->cells + TAIL + size3((uint8_t)((uint16_t)(d->size1 + d->size2) >> 3)) * 16;
+	while (l < 7 && single(d, cell + l))
+		l++;
+	if (l) {
+		v = 2 | single(d, cell + 7 + l);
+		while (--l)
+			v = v << 1 | half(d);
+	}
+	return v + 2;
+}
+
+/* mixed decodes one bit in two contexts. */
+static uint8_t mixed(struct pg_decoder *d, int16_t *w, uint8_t *a, uint8_t *b)
+{
+	uint8_t sa = *a, sb = *b, p, bit;
+	int8_t ea = (int8_t)PG_TABLE(EVIDENCE, sa), eb = (int8_t)PG_TABLE(EVIDENCE, sb), err;
+	int16_t sum = (int16_t)((int8_t)(w[0] >> 8) * ea + (int8_t)(w[1] >> 8) * eb) >> 7;
+	if (sum > 127)
+		sum = 127;
+	if (sum < -127)
+		sum = -127;
+	p = PG_TABLE(CHANCE, (uint8_t)sum);
+	bit = split(d, p);
+	err = bit ? (int8_t)((256u - p) >> 1) : (int8_t)-(int8_t)(p >> 1);
+	w[0] = (int16_t)((uint16_t)w[0] + (uint16_t)((int16_t)(err * ea) >> 4));
+	w[1] = (int16_t)((uint16_t)w[1] + (uint16_t)((int16_t)(err * eb) >> 4));
+	*a = PG_TABLE(bit, sa);
+	*b = PG_TABLE(bit, sb);
+	return bit;
+}
+
+/* predict gives the prediction of the next sample, which was was. */
+static uint8_t predict(struct pg_decoder *d, uint8_t was)
+{
+	int16_t p = d->base;
+	switch (d->by) {
+	case AS_BASE: return (uint8_t)p;
+	case AS_SLOPE: p += (int16_t)d->last - d->before; break;
+	case AS_HALF: p += ((int16_t)d->last - d->before) >> 1; break;
+	case AS_BEFORE: return d->last > d->hi ? d->hi : d->last;
+	case AS_LINEAR:
+		p = 2 * (int16_t)was - *d->older;
+		d->older += d->stride;
+		break;
+	default:
+		if (*d->history == 1)
+			p++;
+		else if (*d->history == 2)
+			p--;
+	}
+	return p < 0 ? 0 : p > d->hi ? d->hi : (uint8_t)p;
+}
+
+uint8_t pg_segment(struct pg_decoder *d)
+{
+	while (d->n) {
+		uint8_t b = d->base, was = *d->x, next, p, v;
+		d->q += d->step;
+		next = *d->q;
+		v = p = predict(d, was);
+		if (!d->free) {
+			uint8_t nr = near((int16_t)next - p), zero, *a;
+			uint16_t m = 0, context = near((int16_t)d->before - p) * 5 + nr;
+			uint8_t negative = 0;
+			if (d->history) {
+				uint8_t h = *d->history;
+				context = context * 12 + (h < 4 ? 0 : h < 16 ? 3 : h < 64 ? 6 : 9) + (h & 3);
+			} else
+				context = context * 3 + side((int16_t)b + d->last - d->before - p);
+			a = d->first + 2 * context;
+			if (d->pair) {
+				uint8_t *s, e = side((int16_t)was - p);
+				if (d->pair == BY_VALUE)
+					context = (uint16_t)(p >> d->shift) * 3 + e;
+				else
+					context = ((near((int16_t)d->last - p) * 5 + nr) * 3 + e) * 3 + d->side1;
+				s = d->second + 2 * context;
+				zero = mixed(d, d->weights[0], a, s);
+				if (!zero)
+					negative = mixed(d, d->weights[1], a + 1, s + 1);
+			} else {
+				zero = single(d, a);
+				if (!zero)
+					negative = single(d, a + 1);
+			}
+			if (!zero) {
+				m = size(d);
+				d->units -= 2;
+				if (m > (negative ? p : d->hi - p))
+					return 0;
+				v = (uint8_t)(negative ? p - m : p + m);
+			}
+			d->size2 = d->size1;
+			d->size1 = (uint8_t)m;
+			d->side1 = !m ? 1 : negative ? 0 : 2;
+		}
+		*d->x = v;
+		d->x += d->stride;
+		if (d->history) {
+			*d->history = since(*d->history, v, was);
+			d->history += d->stride;
+		}
+		d->before = b;
+		d->last = v;
+		d->base = next;
+		d->n--;
+		if (d->units < LEAST_UNITS)
+			break;
+	}
+	return 1;
+}
+
+#endif
+
 /* samples decodes the next samples of a plane. */
 static uint8_t samples(struct pg_decoder *d)
 {
-	uint8_t units = d->free ? FREE_SLICE : SLICE;
-	uint8_t b = d->base, l = d->before, left = d->last;
-	uint8_t *x = d->x;
-	const uint8_t stride = d->stride;
-	for (;;) {
-		uint8_t r = b, was = *x, v, e;
-		int16_t p = b;
-		if (d->todo > 1) {
-			if (d->hold)
-				d->hold--;
-			else if (d->run) {
-				d->run--;
-				d->q += stride;
-				r = *d->q;
-			} else if (d->wrap) {
-				d->q = d->turn;
-				d->run = d->pixels - 1;
-				r = *d->q;
-			}
+	uint8_t left = d->free ? 2 * MOST_SAMPLES : MOST_SAMPLES;
+	d->units = UNITS;
+	do {
+		uint16_t n = d->todo - 1, held = 0, run = 0;
+		d->step = 0;
+		if (!n)
+			n = 1; /* the last one: nothing comes after it */
+		else if (d->hold)
+			n = held = d->hold < n ? d->hold : n;
+		else if (d->run) {
+			d->step = d->stride;
+			n = d->run < n ? d->run : n;
+		} else if (d->wrap) {
+			d->q = d->turn;
+			n = 1;
+			run = d->pixels - 1;
 		}
-		if (d->by != AS_BASE) {
-			switch (d->by) {
-			case AS_SLOPE:
-				p += (int16_t)left - l;
-				break;
-			case AS_HALF:
-				p += ((int16_t)left - l) >> 1;
-				break;
-			case AS_BEFORE:
-				p = left;
-				break;
-			case AS_LINEAR:
-				p = 2 * (int16_t)was - *d->older;
-				d->older += stride;
-				break;
-			default:
-				if (*d->history == 1)
-					p++;
-				else if (*d->history == 2)
-					p--;
-			}
-			if (p < 0)
-				p = 0;
-			if (p > d->hi)
-				p = d->hi;
-		}
-		v = (uint8_t)p;
-		if (!d->free) {
-			uint8_t br = near((int16_t)r - p), zero, *a;
-			uint16_t context = near((int16_t)l - p) * 5 + br;
-			int16_t res = 0;
-			if (d->history) {
-				uint8_t h = *d->history;
-				e = h < 4 ? 0 : h < 16 ? 3 : h < 64 ? 6 : 9;
-				context = context * 12 + e + (h & 3);
-			} else
-				context = context * 3 + side((int16_t)b + left - l - p);
-			a = d->first + 2 * context;
-			if (d->pair) {
-				uint8_t *s;
-				e = side((int16_t)was - p);
-				if (d->pair == BY_VALUE)
-					context = (uint16_t)(v >> d->shift) * 3 + e;
-				else
-					context = ((near((int16_t)left - p) * 5 + br) * 3 + e) * 3 + side(d->e1);
-				s = d->second + 2 * context;
-				zero = mixed(d, d->weights[0], a, s);
-				if (!zero) {
-					e = mixed(d, d->weights[1], a + 1, s + 1);
-					res = residual(d, d->e1, d->e2);
-				}
-			} else {
-				zero = single(d, a);
-				if (!zero) {
-					e = single(d, a + 1);
-					res = residual(d, d->e1, d->e2);
-				}
-			}
-			if (!zero) {
-				units -= res > 2 ? 7 : 2;
-				if (e)
-					res = -res;
-				p += res;
-				if (p < 0 || p > d->hi)
-					return FAULT;
-				v = (uint8_t)p;
-			}
-			d->e2 = d->e1;
-			d->e1 = res;
-			units--;
-		}
-		units--;
-		*x = v;
-		x += stride;
-		if (d->history) {
-			*d->history = since(*d->history, v, was);
-			d->history += stride;
-		}
-		l = b;
-		left = v;
-		b = r;
-		if (!--d->todo)
-			return d->after;
-		if (units < 9 || units > MOST_UNITS)
-			break;
-	}
-	d->base = b;
-	d->before = l;
-	d->last = left;
-	d->x = x;
-	return SAMPLES;
+		d->n = n > left ? left : (uint8_t)n;
+		n = d->n;
+		if (!pg_segment(d))
+			return FAULT;
+		n -= d->n;
+		left -= n;
+		d->todo -= n;
+		if (held)
+			d->hold -= n;
+		if (d->step)
+			d->run -= n;
+		if (n)
+			d->run += run;
+	} while (d->todo && left && d->units >= LEAST_UNITS);
+	return d->todo ? SAMPLES : d->after;
 }
 
 /* ready prepares a plane: channel c of pixels samples, a stride apart, the
@@ -332,7 +328,8 @@ static void ready(struct pg_decoder *d, uint8_t *x, const uint8_t *base, int8_t 
 	d->run = n - 1 - j;
 	d->q = base + j * d->stride;
 	d->base = d->before = d->last = *d->q;
-	d->e1 = d->e2 = 0;
+	d->size1 = d->size2 = 0;
+	d->side1 = 1;
 }
 
 /* older is frame n before the one in the making. */
@@ -488,6 +485,7 @@ static uint8_t plan(struct pg_decoder *d)
 	uint32_t n = CELLS;
 	if (n + PAST_CELLS > PG_WORK)
 		return 0;
+	d->cells = d->work;
 	d->first = d->work + n;
 	n += d->flags & HAS_HISTORY ? PAST_CELLS : SLOPE_CELLS;
 	d->second = d->work + n;
@@ -753,21 +751,28 @@ static uint8_t frame(struct pg_decoder *d)
 /* as_it_is reads bytes of a raw frame. */
 static uint8_t as_it_is(struct pg_decoder *d)
 {
-	uint8_t n;
-	for (n = 0; n < 128; n++) {
-		uint8_t v;
-		if (d->place == d->plane) {
-			begin(d);
-			return DONE;
-		}
-		v = fetch(d);
+	uint8_t *x = d->frame + d->place, *h = d->past ? d->past + d->place : 0;
+	uint16_t n = d->plane - d->place;
+	if (n > 128)
+		n = 128;
+	if (n > d->left)
+		return FAULT;
+	d->left -= n;
+	d->place += n;
+	for (; n; n--, x++) {
+		uint8_t v = pg_next(&d->at);
 		if (v > d->hi)
 			return FAULT;
-		if (d->past)
-			d->past[d->place] = since(d->past[d->place], v, d->frame[d->place]);
-		d->frame[d->place++] = v;
+		if (h) {
+			*h = since(*h, v, *x);
+			h++;
+		}
+		*x = v;
 	}
-	return AS_IT_IS;
+	if (d->place != d->plane)
+		return AS_IT_IS;
+	begin(d);
+	return DONE;
 }
 
 /* age lets the samples of a repeated frame grow older. */
@@ -820,11 +825,16 @@ static uint8_t copy(struct pg_decoder *d)
 	const uint8_t *from = d->frame + d->place;
 	const uint8_t n = d->stride;
 	int8_t step = d->copied == 1 ? n : d->copied == 2 ? -n : 0;
-	uint8_t i, left = 160;
-	for (; left && d->todo; left--, d->todo--) {
-		for (i = 0; i < n; i++)
-			*to++ = from[i];
-		from += step;
+	uint16_t left = d->todo < 160 ? d->todo : 160;
+	d->todo -= left;
+	for (; left; left--, from += step) {
+		*to++ = from[0];
+		if (n > 1) {
+			*to++ = from[1];
+			*to++ = from[2];
+			if (n > 3)
+				*to++ = from[3];
+		}
 	}
 	d->byte = to - d->frame;
 	d->place = from - d->frame;

@@ -24,27 +24,31 @@ enum { PG_STILL, PG_RAW, PG_CODED, PG_KEYS };
 #include "keys.h"
 
 struct pg_decoder {
-	/* the binary decoder */
+	/* The binary decoder and the plane in the making; port/avr/pg_segment.S knows
+	 * where these stand. */
 	uint16_t range, value;
-	uint8_t bits;        /* fetched and not used, the next one topmost, then a one, then zeros */
-	uint8_t fault;       /* bytes were wanted after the clip's end */
-	struct pg_cursor at; /* the next byte */
-	uint32_t left;       /* bytes from it to the clip's end */
+	uint8_t bits;       /* fetched and not used, the next one topmost, then a one, then zeros */
+	uint8_t fault;      /* bytes were wanted after the clip's end */
 	int16_t weights[2][2];
+	uint8_t *x;         /* the next sample */
+	const uint8_t *q;   /* its base */
+	uint8_t *history;   /* its history, or none */
+	const uint8_t *older; /* what it was two frames ago, where that is asked for */
+	uint8_t *first, *second, *cells; /* contexts */
+	uint8_t step;       /* from base to base: stride or 0 */
+	uint8_t stride, by, free, hi, pair, shift;
+	uint8_t base, before, last; /* base of this sample and of the one before; that one's value */
+	uint8_t size1, side1, size2; /* residuals of the two samples before: size up to 255; sign + 1 */
+	uint8_t n;          /* samples to do at once */
+	uint8_t units;      /* of time that are left of this step */
+	struct pg_cursor at; /* the next byte */
+	uint32_t left;      /* bytes from it to the clip's end */
 
-	/* the plane in the making */
-	uint8_t *x;          /* the next sample */
-	uint8_t *history;    /* its history, or none */
-	const uint8_t *q;    /* base of the sample after it */
 	const uint8_t *turn; /* where the base goes on when it has come to its end */
 	uint16_t todo;       /* samples left */
 	uint16_t hold;       /* samples for which the base stays where it is */
 	uint16_t run;        /* and then goes on */
-	uint8_t *first, *second;
-	const uint8_t *older;
-	uint8_t stride, by, free, hi, pair, shift, wrap;
-	uint8_t base, before, last; /* base of this sample and of the one before; that one's value */
-	int16_t e1, e2;      /* residuals of the two samples before */
+	uint8_t wrap;
 
 	uint8_t kind, known; /* known: the clip's head has been verified, its palette stands */
 	uint32_t address, length, frames;

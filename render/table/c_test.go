@@ -23,6 +23,9 @@ const (
 	cBad   = 2
 )
 
+// jumping, with a kind, lets the decoder aim anew now and then.
+const jumping Kind = 128
+
 // cDecoder is the controller's decoder in a process of its own, built for one
 // panel.
 type cDecoder struct {
@@ -108,9 +111,9 @@ func (c *cDecoder) decode(kind Kind, payload []byte, frames, first, want int) (g
 }
 
 // sameInC holds the controller's decoder against the Go one: every frame from
-// one on, and the verdict.
-func sameInC(t require.TestingT, c *cDecoder, s *Show, info *ClipInfo, payload []byte, first, want int) {
-	got, bad, err := c.decode(info.Kind, payload, info.Frames, first, want)
+// one on, and the verdict. With jumps the controller aims anew now and then.
+func sameInC(t require.TestingT, c *cDecoder, s *Show, info *ClipInfo, payload []byte, first, want int, jumps Kind) {
+	got, bad, err := c.decode(info.Kind|jumps, payload, info.Frames, first, want)
 	require.NoError(t, err)
 	d, err := newDecoder(s, info, payload)
 	if err == nil {
@@ -177,7 +180,7 @@ func TestControllerDecodesWhatIsPacked(t *testing.T) {
 		info := &ClipInfo{Name: "c", Frames: c.Frames, Kind: Coded}
 		require.NoError(t, prove(s, info, x.payload, &c))
 		first := rapid.IntRange(0, c.Frames-1).Draw(t, "first")
-		sameInC(t, cs[i], s, info, x.payload, first, c.Frames+3)
+		sameInC(t, cs[i], s, info, x.payload, first, c.Frames+3, rapid.SampledFrom([]Kind{0, jumping}).Draw(t, "jumps"))
 	})
 }
 
@@ -211,7 +214,7 @@ func TestControllerRefusesWhatGoRefuses(t *testing.T) {
 		if k, _, err := parseCoded(s, info, payload); err == nil && k.work() > 4096 {
 			return
 		}
-		sameInC(t, c, s, info, payload, rapid.IntRange(0, clip.Frames-1).Draw(t, "first"), clip.Frames+3)
+		sameInC(t, c, s, info, payload, rapid.IntRange(0, clip.Frames-1).Draw(t, "first"), clip.Frames+3, 0)
 		if _, bad, _ := c.decode(Coded, payload, clip.Frames, 0, clip.Frames); bad {
 			refused++
 		}
@@ -239,6 +242,6 @@ func FuzzController(f *testing.F) {
 		if k, _, err := parseCoded(s, info, payload); err == nil && k.work() > 4096 {
 			return
 		}
-		sameInC(t, c, s, info, payload, 0, 14)
+		sameInC(t, c, s, info, payload, 0, 14, 0)
 	})
 }

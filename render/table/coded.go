@@ -191,7 +191,8 @@ func (m *model) reset() {
 	if m.k.palette {
 		m.hi = m.k.colours - 1
 	}
-	m.toil.cleared += m.k.work() + m.k.bytes
+	m.toil.started++
+	m.toil.cleared += m.k.work() - len(m.palette) + m.k.bytes
 }
 
 // push puts the frame into the ring before the next one takes its place.
@@ -335,8 +336,17 @@ func (m *model) plane(s *stretch, ch int, how prediction, free bool, src []uint8
 		}
 		l, left, b = b, v, r
 	}
-	if paired && !free {
-		m.toil.paired += n
+	m.toil.by[how.by] += n
+	if history != nil {
+		m.toil.past += n
+	}
+	if !free {
+		switch m.pair {
+		case byValue:
+			m.toil.valued += n
+		case byShape:
+			m.toil.shaped += n
+		}
 	}
 	return true
 }
@@ -470,6 +480,7 @@ func (m *model) next(src []uint8, plan *plan) error {
 	number := 0
 	for i := range k.stretches {
 		s := &k.stretches[i]
+		m.toil.entries++
 		if s.how != isCoded {
 			m.copyOut(s)
 			continue

@@ -33,19 +33,24 @@ const (
 
 // toil counts what a frame asks of a player, for the model of its cycles.
 type toil struct {
-	mixed   int // bits of two contexts
-	single  int // bits of one context
-	plain   int // bits of chance 1/2
-	shifts  int // doublings of the range
-	samples int // coded samples, and those of them with a second context
-	paired  int
-	free    int // samples that equal their prediction by one bit for all
-	planes  int // channels of stretches, coded or free
-	copied  int // bytes of copied stretches
-	pushed  int // bytes that went into the ring
-	aged    int // samples of a repeated frame with history
-	raw     int // bytes of raw frames
-	cleared int // bytes of memory at a start
+	mixed   int              // bits of two contexts
+	single  int              // bits of one context
+	plain   int              // bits of chance 1/2
+	shifts  int              // doublings of the range
+	samples int              // coded samples; those of them with a second context
+	valued  int              // by value
+	shaped  int              // by shape
+	past    int              // samples with history
+	by      [corrections]int // samples by their correction
+	free    int              // samples that equal their prediction by one bit for all
+	planes  int              // channels of stretches, coded or free
+	entries int              // stretches
+	started int              // start points
+	copied  int              // bytes of copied stretches
+	pushed  int              // bytes that went into the ring
+	aged    int              // samples of a repeated frame with history
+	raw     int              // bytes of raw frames
+	cleared int              // bytes of memory at a start
 }
 
 // begin starts on fresh bytes.

@@ -308,12 +308,6 @@ func (lim codedLimits) encoder(m *model, g *planner) *encoder {
 	return e
 }
 
-// cycles is what a frame takes on the controller at most.
-func (t *toil) cycles() int {
-	return 500 + 170*t.mixed + 85*t.single + 45*t.plain + 14*t.shifts + 90*t.samples + 40*t.paired + 50*t.free + 400*t.planes +
-		12*t.copied + 6*t.pushed + 12*t.aged + 25*t.raw + 5*t.cleared
-}
-
 // why says in words what was chosen.
 func (x *packedClip) why() string {
 	k := x.k

@@ -296,7 +296,7 @@ func choose(t *Show, c *Clip, o Options) packed {
 		return p
 	}
 	if x := packCoded(t, c, o.limits(c)); x != nil && len(x.payload) < len(p.payload) {
-		p = packed{payload: x.payload, kind: Coded, why: x.why(), work: x.k.work()}
+		p = packed{payload: x.payload, kind: Coded, why: x.why(), work: x.k.work(), cycles: x.cycles}
 	}
 	return p
 }

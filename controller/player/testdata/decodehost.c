@@ -1,6 +1,7 @@
 /* A program for tests: decodes clips with decode.c.
  *
- * It reads from standard input, for every clip: kind (1 byte), frames, first
+ * It reads from standard input, for every clip: kind (1 byte;
+ * 128 more: jump now and then to the frame that comes next anyway), frames, first
  * frame, frames wanted, length (4 bytes each, the lowest first), the payload.
  * It answers with a byte for every frame, PG_FRAME and the codes of all pixels
  * after it, or PG_BAD, which ends the clip.
@@ -52,7 +53,7 @@ int main(void)
 		pg_store = payload;
 		pg_store_size = length;
 		d.known = 0; /* other bytes at the same address */
-		what = pg_decode_start(&d, (uint8_t)kind, 0, length, frames, first);
+		what = pg_decode_start(&d, kind & 127, 0, length, frames, first);
 		for (; want; want--) {
 			uint32_t slices = 0;
 			while (what == PG_MORE && slices++ < PG_TEST_SLICES)
@@ -63,8 +64,8 @@ int main(void)
 			show(&d);
 			next = next + 1 == frames ? 0 : next + 1;
 			what = PG_MORE;
-			if (want % 5 == 3) /* aim at what comes next anyway: a jump changes nothing */
-				what = pg_decode_start(&d, (uint8_t)kind, 0, length, frames, next);
+			if ((kind & 128) && want % 5 == 3)
+				what = pg_decode_start(&d, kind & 127, 0, length, frames, next);
 		}
 		free(payload);
 		fflush(stdout);

@@ -127,15 +127,19 @@ func (t *tables) goFile() []byte {
 func (t *tables) cFile() []byte {
 	var b bytes.Buffer
 	b.WriteString("/* Made by render/table/internal/states; do not edit.\n * The states of the adaptive binary coder (docs/table-format.md, section 4.3). */\n")
-	b.WriteString("static const uint8_t pg_next_state[2][256] PG_FLASH = {{\n")
+	b.WriteString("const uint8_t pg_states[4][256] PG_FLASH PG_ALIGNED = {{ /* after 0 */\n")
 	rows(&b, t.next[0])
-	b.WriteString("}, {\n")
+	b.WriteString("}, { /* after 1 */\n")
 	rows(&b, t.next[1])
-	b.WriteString("}};\nstatic const int8_t pg_evidence[256] PG_FLASH = {\n")
-	rows(&b, t.evidence)
-	b.WriteString("};\nstatic const uint8_t pg_chance[256] PG_FLASH = {\n")
+	b.WriteString("}, { /* evidence, signed */\n")
+	var e [256]uint8
+	for i, v := range t.evidence {
+		e[i] = uint8(v)
+	}
+	rows(&b, e)
+	b.WriteString("}, { /* chance */\n")
 	rows(&b, t.chance)
-	b.WriteString("};\n")
+	b.WriteString("}};\n")
 	return b.Bytes()
 }
 

@@ -1,0 +1,41 @@
+package table
+
+// What the parts of a frame cost on the controller, in processor cycles. The
+// numbers are fitted to runs of port/avr's decoder in the simulator over clips of
+// every kind and then raised until no frame exceeded its bound; over all frames
+// the bound is 4 % above the truth (controller/sim holds both to be so).
+const (
+	costFrame   = 3200 // steps between the parts included
+	costMixed   = 126  // a bit of two contexts
+	costSingle  = 71   // a bit of one
+	costPlain   = 45   // a bit of chance 1/2
+	costShift   = 15   // a doubling of the range, fetching included
+	costSample  = 97   // a coded sample, what follows not included
+	costValued  = 56   // its second context by value
+	costShaped  = 69   // or by shape
+	costPast    = 12   // its history
+	costFree    = 60   // a sample of a plane that equals its prediction
+	costPlane   = 700
+	costStretch = 850
+	costStart   = 300
+	costCopied  = 19 // a byte of a copied stretch
+	costPushed  = 9  // a byte kept among the older frames
+	costAged    = 12 // a sample's history in a repeated frame
+	costRaw     = 75 // a byte of a raw frame
+	costCleared = 7  // a byte of memory at a start
+)
+
+// costBy is what a sample's prediction costs more than its base.
+var costBy = [corrections]int{asSlope: 13, asHalf: 35, asBefore: 26, asLinear: 49, asAgain: 37}
+
+// cycles is a bound of what a frame takes to unpack on the controller.
+func (t *toil) cycles() int {
+	n := costFrame + costMixed*t.mixed + costSingle*t.single + costPlain*t.plain + costShift*t.shifts +
+		costSample*t.samples + costValued*t.valued + costShaped*t.shaped + costPast*t.past + costFree*t.free +
+		costPlane*t.planes + costStretch*t.entries + costStart*t.started + costCopied*t.copied + costPushed*t.pushed +
+		costAged*t.aged + costRaw*t.raw + costCleared*t.cleared
+	for by, samples := range t.by {
+		n += costBy[by] * samples
+	}
+	return n
+}
