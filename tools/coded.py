@@ -187,6 +187,13 @@ def decode(body, frames, channels, pixels, dies):
                     equal = bits.one(flat, ("equal", min(15, number)))
                     number += 1
                     hi = colours - 1 if palette else 255
+                    if not equal and bits.one(flat, "bare"):
+                        for at in range(x + channel, x + n * stride, stride):
+                            v = bits.byte()
+                            past[at:at + 1] = [since(h, v, frame[at]) for h in past[at:at + 1]]
+                            frame[at] = v
+                        bits.begin()
+                        continue
                     plane(s, channel, how[i], equal, frame, past, olders, hi, context, rest, first, other, w)
         out.append(bytes(frame))
     if bits.at != len(body):

@@ -29,7 +29,7 @@ enum { AS_BASE, AS_SLOPE, AS_HALF, AS_BEFORE, AS_LINEAR, AS_AGAIN, CORRECTIONS }
 enum {
 	SIZE = 0,           /* residuals over 1 and over 2, by the two before: 2 x 4 x 4 */
 	TAIL = 32,          /* their lengths: 4 x 16 */
-	SAME = 96, RAW, LIGHT, KEEP,
+	SAME = 96, RAW, LIGHT, KEEP, BARE,
 	EQUAL,              /* 16, by the number of the plane */
 	CELLS = EQUAL + 16,
 	PAST_CELLS = 600, SLOPE_CELLS = 150, SHAPE_CELLS = 450
@@ -737,8 +737,14 @@ static uint8_t frame(struct pg_decoder *d)
 	d->place = 0;
 	if (single(d, d->work + SAME))
 		return d->past ? AGE : DONE;
-	if (single(d, d->work + RAW))
+	if (single(d, d->work + RAW)) {
+		d->x = d->frame;
+		d->history = d->past;
+		d->todo = d->plane;
+		d->stride = 1;
+		d->after = DONE;
 		return AS_IT_IS;
+	}
 	d->pair = d->flags >> 3 & 3;
 	if (d->pair && single(d, d->work + LIGHT))
 		d->pair = ALONE;
@@ -748,31 +754,31 @@ static uint8_t frame(struct pg_decoder *d)
 	return STRETCH;
 }
 
-/* as_it_is reads bytes of a raw frame. */
+/* as_it_is reads samples that stand between the bits as they are. */
 static uint8_t as_it_is(struct pg_decoder *d)
 {
-	uint8_t *x = d->frame + d->place, *h = d->past ? d->past + d->place : 0;
-	uint16_t n = d->plane - d->place;
-	if (n > 128)
-		n = 128;
+	uint8_t n = d->todo > 128 ? 128 : (uint8_t)d->todo, *h = d->history, *x = d->x;
+	const uint8_t stride = d->stride;
 	if (n > d->left)
 		return FAULT;
 	d->left -= n;
-	d->place += n;
-	for (; n; n--, x++) {
+	d->todo -= n;
+	for (; n; n--, x += stride) {
 		uint8_t v = pg_next(&d->at);
 		if (v > d->hi)
 			return FAULT;
 		if (h) {
 			*h = since(*h, v, *x);
-			h++;
+			h += stride;
 		}
 		*x = v;
 	}
-	if (d->place != d->plane)
+	d->x = x;
+	d->history = h;
+	if (d->todo)
 		return AS_IT_IS;
 	begin(d);
-	return DONE;
+	return d->after;
 }
 
 /* age lets the samples of a repeated frame grow older. */
@@ -863,7 +869,7 @@ static uint8_t plane(struct pg_decoder *d)
 	d->after = PLANE;
 	ready(d, d->frame + at, base + at, (int8_t)how[2]);
 	d->channel++;
-	return SAMPLES;
+	return !d->free && single(d, d->work + BARE) ? AS_IT_IS : SAMPLES;
 }
 
 /* done ends a frame of a coded clip. */

@@ -63,7 +63,7 @@ const (
 	shapeCells = 5 * 5 * 3 * 3 * 2
 	sizeCells  = 2 * 4 * 4 // residuals over 1, over 2
 	tailCells  = 4 * 16    // their lengths
-	frameCells = 4 + 16    // same, raw, light, same prediction; planes equal to theirs
+	frameCells = 5 + 16    // same, raw, light, same prediction, bare; planes equal to theirs
 	plainCells = sizeCells + tailCells + frameCells
 	mostPlanes = 16
 	mostAside  = 16 // slots
@@ -140,6 +140,7 @@ type model struct {
 	raw     uint8
 	light   uint8
 	keep    uint8
+	bare    uint8
 	equal   [mostPlanes]uint8
 	weights [2][2]int16
 	hi      int    // largest value of a sample
@@ -167,7 +168,7 @@ func (m *model) forget() {
 	clear(m.first)
 	clear(m.second)
 	m.size, m.tail, m.equal = [2][4][4]uint8{}, [4][16]uint8{}, [mostPlanes]uint8{}
-	m.same, m.raw, m.light, m.keep = 0, 0, 0, 0
+	m.same, m.raw, m.light, m.keep, m.bare = 0, 0, 0, 0, 0
 	for i := range m.weights {
 		m.weights[i] = [2]int16{startWeight, startWeight}
 	}
@@ -499,6 +500,18 @@ func (m *model) next(src []uint8, plan *plan) error {
 			}
 			free = m.single(&m.equal[min(number, mostPlanes-1)], free)
 			number++
+			if free == 0 {
+				bare := 0
+				if plan != nil && plan.bare != nil {
+					bare = int(plan.bare[i] >> ch & 1)
+				}
+				if m.single(&m.bare, bare) != 0 {
+					if !m.asItIs(s.at+ch, s.stride, s.pixels, src) {
+						return errCoded
+					}
+					continue
+				}
+			}
 			if !m.plane(s, ch, m.how[i], free != 0, src) {
 				return errCoded
 			}
@@ -540,34 +553,43 @@ func (m *model) predictBy(i int, want prediction) error {
 	return nil
 }
 
-// rawFrame codes a frame as it is, in whole bytes between the bits.
+// rawFrame codes a frame as it is.
 func (m *model) rawFrame(src []uint8) error {
-	n := len(m.frame)
+	if !m.asItIs(0, 1, len(m.frame), src) {
+		return errCoded
+	}
+	return nil
+}
+
+// asItIs codes n samples as they are, in whole bytes between the bits. It
+// reports whether every value is one.
+func (m *model) asItIs(at, stride, n int, src []uint8) bool {
 	m.toil.raw += n
 	switch m.way {
 	case encoding:
 		m.finish()
-		m.out = append(m.out, src...)
-		m.begin()
-		for i, v := range src {
-			m.follow(i, v)
-		}
 	case weighing:
-		m.spent += uint64(n+4) * 8 * 256
-		for i, v := range src {
-			m.follow(i, v)
+		m.spent += uint64(n+3) * 8 * 256
+	}
+	for x := at; n > 0; n, x = n-1, x+stride {
+		var v uint8
+		if m.way == decoding {
+			v = m.byte()
+		} else {
+			v = src[x]
 		}
-	default:
-		for i := range m.frame {
-			v := m.byte()
-			if int(v) > m.hi {
-				return errCoded
-			}
-			m.follow(i, v)
+		if m.way == encoding {
+			m.out = append(m.out, v)
 		}
+		if int(v) > m.hi {
+			return false
+		}
+		m.follow(x, v)
+	}
+	if m.way != weighing {
 		m.begin()
 	}
-	return nil
+	return true
 }
 
 // follow sets a sample and its history.
@@ -600,4 +622,5 @@ type plan struct {
 	light     bool // without second contexts
 	how       []prediction
 	equal     []uint8 // bit per channel
+	bare      []uint8 // bit per channel that is stored as it is; may be nil
 }

@@ -21,7 +21,7 @@ const (
 	costCopied  = 19 // a byte of a copied stretch
 	costPushed  = 9  // a byte kept among the older frames
 	costAged    = 12 // a sample's history in a repeated frame
-	costRaw     = 75 // a byte of a raw frame
+	costRaw     = 80 // a byte of a raw frame
 	costCleared = 7  // a byte of memory at a start
 )
 

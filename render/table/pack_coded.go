@@ -16,6 +16,7 @@ type encoder struct {
 	starts []start
 	raw    int   // frames stored as they are
 	light  int   // frames without second contexts
+	part   int   // frames with planes stored as they are
 	before model // memory before the frame
 	end    []uint8
 	length int
@@ -30,7 +31,7 @@ func (e *encoder) run(way way, p *planes) uint64 {
 		panic("table: a palette refused by its own writer")
 	}
 	e.cycles = make([]uint32, p.frames)
-	e.starts, e.raw, e.light = nil, 0, 0
+	e.starts, e.raw, e.light, e.part = nil, 0, 0, 0
 	sum := 0
 	begin := func(f int) {
 		if f > 0 && m.way == encoding {
@@ -77,36 +78,95 @@ func (e *encoder) run(way way, p *planes) uint64 {
 	return m.spent
 }
 
-// code codes one frame. One over the limit is coded without second contexts,
-// and if it still is, stored as it is.
+// code codes one frame. One over the limit is coded without second contexts; if
+// it still is, with as few planes as will do stored as they are; else it is
+// stored as it is.
 func (e *encoder) code(wanted []uint8, pl *plan) {
+	if e.try(wanted, pl) {
+		return
+	}
 	light := *pl
 	light.light = true
-	for _, way := range [3]*plan{pl, &light, {raw: true}} {
-		if way == &light && e.m.k.second == alone {
-			continue
+	e.back()
+	if e.m.k.second != alone && e.try(wanted, &light) {
+		e.light++
+		return
+	}
+	over := e.m.toil.cycles() - e.limit
+	if e.m.k.second == alone {
+		e.try(wanted, pl) // to count
+		over = e.m.toil.cycles() - e.limit
+	}
+	e.back()
+	for range 3 {
+		light.bare = e.bare(pl, over)
+		if light.bare == nil {
+			break
 		}
-		spent := e.m.spent
-		if err := e.m.next(wanted, way); err != nil {
-			panic("table: a frame refused by its own writer: " + err.Error())
-		}
-		if e.m.way == weighing {
-			e.m.toil.shifts = int(e.m.spent-spent) >> 8
-		}
-		if way.raw {
-			e.raw++
-		} else if way.light {
-			e.light++
-		}
-		if way.raw || e.limit == 0 || e.m.toil.cycles() <= e.limit {
+		if e.try(wanted, &light) {
+			e.part++
 			return
 		}
-		if way.light {
-			e.light--
-		}
 		e.back()
+		over += over/4 + 2000
 	}
+	e.try(wanted, &plan{raw: true})
+	e.raw++
 }
+
+// try codes a frame in one way and tells whether it keeps the limit.
+func (e *encoder) try(wanted []uint8, how *plan) bool {
+	spent := e.m.spent
+	if err := e.m.next(wanted, how); err != nil {
+		panic("table: a frame refused by its own writer: " + err.Error())
+	}
+	if e.m.way == weighing {
+		e.m.toil.shifts = int(e.m.spent-spent) >> 8
+	}
+	return e.limit == 0 || e.m.toil.cycles() <= e.limit
+}
+
+// bare chooses the planes to be stored as they are so that a frame costs over
+// cycles less: the smallest one that will do, else the largest and further ones.
+func (e *encoder) bare(pl *plan, over int) []uint8 {
+	k := e.m.k
+	if pl.same || pl.how == nil {
+		return nil
+	}
+	out := make([]uint8, len(k.stretches))
+	for over > 0 {
+		best, channel := -1, 0
+		for i := range k.stretches {
+			s := &k.stretches[i]
+			if s.how != isCoded {
+				continue
+			}
+			for ch := range s.stride {
+				if (out[i]|pl.equal[i])>>ch&1 != 0 {
+					continue
+				}
+				n, had := s.pixels, 0
+				if best >= 0 {
+					had = k.stretches[best].pixels
+				}
+				does := n*bareSaves >= over
+				did := had*bareSaves >= over
+				if best < 0 || does && (!did || n < had) || !does && !did && n > had {
+					best, channel = i, ch
+				}
+			}
+		}
+		if best < 0 {
+			return nil
+		}
+		out[best] |= 1 << channel
+		over -= k.stretches[best].pixels * bareSaves
+	}
+	return out
+}
+
+// bareSaves is what a sample stored as it is saves at least, in cycles.
+const bareSaves = costSample + costSingle - costRaw
 
 // copyFrom makes m what o is, in memory of its own.
 func (m *model) copyFrom(o *model) {
@@ -169,6 +229,7 @@ type packedClip struct {
 	cycles  []uint32
 	raw     int // frames stored as they are
 	light   int // frames without second contexts
+	part    int // frames with planes stored as they are
 }
 
 // packCoded codes a clip in the smallest way found within the limits; nil if
@@ -289,7 +350,7 @@ func packCoded(t *Show, c *Clip, lim codedLimits) *packedClip {
 	for len(e.cycles) < c.Frames {
 		e.cycles = append(e.cycles, e.cycles[len(e.cycles)-best.p.frames])
 	}
-	return &packedClip{append(k.marshal(), e.m.out...), &k, e.cycles, e.raw, e.light}
+	return &packedClip{append(k.marshal(), e.m.out...), &k, e.cycles, e.raw, e.light, e.part}
 }
 
 // fit takes as many older frames as there is memory for.
@@ -340,6 +401,9 @@ func (x *packedClip) why() string {
 	}
 	if x.light > 0 {
 		how += fmt.Sprintf(", %d frames without it", x.light)
+	}
+	if x.part > 0 {
+		how += fmt.Sprintf(", %d frames partly as they are", x.part)
 	}
 	if x.raw > 0 {
 		how += fmt.Sprintf(", %d frames as they are", x.raw)
