@@ -41,7 +41,7 @@ func TestControllerPlaysKeys(t *testing.T) {
 				p.payload[rapid.IntRange(4, len(p.payload)-1).Draw(t, "at")] ^= 1 << rapid.IntRange(0, 7).Draw(t, "bit")
 			}
 		}
-		sameInC(t, cs[i], s, &info, p.payload, rapid.IntRange(0, n-1).Draw(t, "first"), 2*n+3)
+		sameInC(t, cs[i], s, &info, p.payload, rapid.IntRange(0, n-1).Draw(t, "first"), 2*n+3, 0)
 	})
 	require.Positive(t, refused)
 }

@@ -16,7 +16,7 @@ const (
 	playerRail   = 66  // a supply
 	playerCount  = 8   // a part on a supply
 	playerGap    = 2   // a missing or dead pixel, and one more
-	decoderFixed = 138 // the decoder without its buffers
+	decoderFixed = 142 // the decoder without its buffers
 	keysFixed    = 46  // what key frames need beside it
 )
 
