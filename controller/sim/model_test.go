@@ -1,0 +1,66 @@
+package sim
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"paneglow/render/table"
+)
+
+// The table says for every frame how many cycles a controller takes at most to
+// unpack it. No frame of the demo takes more.
+func TestFramesKeepTheirBound(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	const most = 50
+	p := umbrella()
+	require.NotNil(t, p.Table, p.Found)
+	tab := p.Table
+	dir := t.TempDir()
+	var h bytes.Buffer
+	require.NoError(t, table.WriteConfig(&h, &tab.Show, table.DefaultConfig(tab.Work())))
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
+	path := filepath.Join(dir, "panel.table")
+	require.NoError(t, os.WriteFile(path, tab.ForController(), 0o644))
+	var clips []string
+	for i := range tab.Clips {
+		c := &tab.Clips[i]
+		clips = append(clips, fmt.Sprintf("{%d, %dUL, %dUL, %dUL}", c.Kind, 0x10000+c.Offset, c.Length, c.Frames))
+	}
+	s := &Script{}
+	s.Until(5 * time.Minute)
+	r := run(t, Firmware{
+		Sources: []string{"sim/testdata/unpack.c", "player/decode.c", "player/keys.c", "player/example/table.S"},
+		Include: []string{dir, "player/port/avr", "player"},
+		Define:  []string{"TABLE=\"" + path + "\"", "CLIPS=" + strings.Join(clips, ","), fmt.Sprintf("MOST=%d", most)},
+		Flags:   []string{"-Wl,--section-start=.panel_table=0x10000", "-Wl,--undefined=panel_table"},
+	}, s)
+	clip, frame, stated := 0, 0, 0
+	var before, all, bound, costliest Cycles
+	for _, m := range r.Marks[:len(r.Marks)-1] {
+		require.NotEqual(t, byte(3), m.Value, "clip %d, frame %d: the decoder found the bytes bad", clip, frame)
+		cost := m.Busy - before
+		before = m.Busy
+		costliest = max(costliest, cost)
+		if bounds := tab.Cycles(clip); bounds != nil && bounds[frame] > 0 {
+			require.LessOrEqual(t, cost, Cycles(bounds[frame]), "clip %d, frame %d", clip, frame)
+			stated++
+			all, bound = all+cost, bound+Cycles(bounds[frame])
+		}
+		frame++
+		if m.Value == 2 {
+			clip, frame = clip+1, 0
+		}
+	}
+	require.Equal(t, len(tab.Clips), clip)
+	require.Positive(t, stated, "no frame states a bound")
+	t.Logf("%d frames with a bound: %d cycles of %d stated (%.0f %%); costliest frame %d; longest step %d, longest start %d cycles", stated, all, bound,
+		100*float64(all)/float64(bound), costliest, r.Section(1).Most, r.Section(2).Most)
+}

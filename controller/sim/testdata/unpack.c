@@ -1,0 +1,41 @@
+/* Unpacks the first frames of every clip of a table, one after the other. Section 1
+ * is a step of the decoder; a number in GPIOR0 is a frame that is whole: 1, or 2 for
+ * the last of its clip. CLIPS holds kind, address, bytes and frames of each, MOST is
+ * how many frames are unpacked.
+ */
+#include "decode.h"
+
+struct pg_decoder decoder;
+static const struct {
+	uint8_t kind;
+	uint32_t at, length, frames;
+} clips[] PROGMEM = { CLIPS };
+
+int main(void)
+{
+	uint8_t i;
+	for (i = 0; i < sizeof clips / sizeof clips[0]; i++) {
+		uint8_t r, kind = pgm_read_byte(&clips[i].kind);
+		uint32_t frames = pgm_read_dword(&clips[i].frames), n = 0;
+		GPIOR1 = 2;
+		r = pg_decode_start(&decoder, kind, pgm_read_dword(&clips[i].at), pgm_read_dword(&clips[i].length), frames, 0);
+		GPIOR1 = 0;
+		while (r != PG_BAD) {
+			GPIOR1 = 1;
+			r = pg_decode_step(&decoder);
+			GPIOR1 = 0;
+			if (r == PG_FRAME) {
+				if (++n == frames || n == MOST) {
+					GPIOR0 = 2;
+					break;
+				}
+				GPIOR0 = 1;
+			}
+		}
+		if (r == PG_BAD)
+			GPIOR0 = 3;
+	}
+	GPIOR0 = 255;
+	for (;;)
+		;
+}
