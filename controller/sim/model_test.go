@@ -11,21 +11,51 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"paneglow/render/prove"
 	"paneglow/render/table"
 )
 
 // The table says for every frame how many cycles a controller takes at most to
 // unpack it. No frame of the demo takes more.
 func TestFramesKeepTheirBound(t *testing.T) {
+	p := umbrella()
+	require.NotNil(t, p.Table, p.Found)
+	keepTheirBound(t, p.Table)
+}
+
+// Nor does a clip that is kept as key frames.
+func TestKeyFramesKeepTheirBound(t *testing.T) {
+	folder := filepath.Join(Folder(), "..", "examples", "umbrella")
+	file := filepath.Join(folder, "show.toml")
+	src, err := os.ReadFile(file)
+	require.NoError(t, err)
+	p := prove.OpenWith(folder, "", map[string][]byte{file: bytes.ReplaceAll(src, []byte("\nlength"), []byte("\nkeep = \"smooth\"\nlength"))})
+	p.Finish(prove.Workers(), nil)
+	p.Pack(table.Quick, prove.Workers())
+	require.NoError(t, p.Found.Err())
+	keys := 0
+	for i := range p.Table.Clips {
+		if p.Table.Clips[i].Kind == table.Keys {
+			keys++
+		}
+	}
+	require.Greater(t, keys, 3)
+	keepTheirBound(t, p.Table)
+}
+
+func keepTheirBound(t *testing.T, tab *table.Table) {
 	ready(t)
 	t.Parallel()
 	const most = 50
-	p := umbrella()
-	require.NotNil(t, p.Table, p.Found)
-	tab := p.Table
 	dir := t.TempDir()
 	var h bytes.Buffer
-	require.NoError(t, table.WriteConfig(&h, &tab.Show, table.DefaultConfig(tab.Work())))
+	config := table.DefaultConfig(tab.Work())
+	for i := range tab.Clips {
+		if tab.Clips[i].Kind == table.Keys {
+			config.Keys++
+		}
+	}
+	require.NoError(t, table.WriteConfig(&h, &tab.Show, config))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
 	path := filepath.Join(dir, "panel.table")
 	require.NoError(t, os.WriteFile(path, tab.ForController(), 0o644))

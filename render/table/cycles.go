@@ -39,3 +39,10 @@ func (t *toil) cycles() int {
 	}
 	return n
 }
+
+// What a frame of key frames costs beside unpacking a key.
+const (
+	costKeys    = 20000 // a key that becomes the one before, and the steps
+	costKeyCode = 400   // a code between two keys
+	costKeyRest = 60    // its rounding error
+)

@@ -279,6 +279,13 @@ func (k *keys) pack(o Options) *packed {
 		own += k.c.Channels
 	}
 	lim.work -= own
+	making := costKeys + costKeyCode*k.c.Channels
+	if k.dithers() {
+		making += costKeyRest * k.c.Channels
+	}
+	if lim.cycles > 0 {
+		lim.cycles = max(lim.cycles-making, 1)
+	}
 	x := packCoded(k.t, &c, lim)
 	if x == nil {
 		return nil
@@ -291,6 +298,17 @@ func (k *keys) pack(o Options) *packed {
 		head[1] |= keysDither
 	}
 	binary.LittleEndian.PutUint16(head[2:], uint16(k.top))
-	p := &packed{payload: append(head, x.payload...), kind: Keys, work: x.k.work() + own}
+	p := &packed{payload: append(head, x.payload...), kind: Keys, work: x.k.work() + own, cycles: make([]uint32, k.c.Frames)}
+	for f := range p.cycles {
+		p.cycles[f] = uint32(making)
+	}
+	for i := range k.count() {
+		// A key is unpacked for the frame after the key before it, whose own frame
+		// shows nothing of it; the first one also for its own.
+		if i+1 < k.count() || k.c.Loop {
+			p.cycles[(keyFrame(i, k.c.Frames, k.hop)+1)%k.c.Frames] += x.cycles[(i+1)%k.count()]
+		}
+	}
+	p.cycles[0] = max(p.cycles[0], uint32(making)+x.cycles[0])
 	return p
 }
