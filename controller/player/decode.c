@@ -5,7 +5,7 @@
 #ifdef __AVR__
 #include <avr/pgmspace.h>
 #define PG_TABLE(t, i) pgm_read_byte(&pg_states[t][i])
-#define PG_ALIGNED __attribute__((aligned(256))) /* pg_segment.S looks things up by page */
+#define PG_ALIGNED __attribute__((aligned(256))) /* pg_stretch.S looks things up by page */
 #define PG_SEGMENT_ELSEWHERE
 #else
 #define PG_TABLE(t, i) pg_states[t][i]
@@ -128,11 +128,11 @@ static inline uint8_t since(uint8_t h, uint8_t v, uint8_t was)
 	return v > was ? 1 : 2;
 }
 
-/* pg_segment decodes up to d->n samples of a plane, at least one, and counts d->n
+/* pg_stretch decodes up to d->n samples of a plane, at least one, and counts d->n
  * down; it stops before d->units, which residuals take, come to an end. 0 for a
  * sample outside its range. This is the one hot place of the decoder: AVR has it
  * in assembly, the same step by step. */
-uint8_t pg_segment(struct pg_decoder *d);
+uint8_t pg_stretch(struct pg_decoder *d);
 
 #ifndef PG_SEGMENT_ELSEWHERE
 
@@ -204,7 +204,7 @@ static uint8_t predict(struct pg_decoder *d, uint8_t was)
 	return p < 0 ? 0 : p > d->hi ? d->hi : (uint8_t)p;
 }
 
-uint8_t pg_segment(struct pg_decoder *d)
+uint8_t pg_stretch(struct pg_decoder *d)
 {
 	while (d->n) {
 		uint8_t b = d->base, was = *d->x, next, p, v;
@@ -287,7 +287,7 @@ static uint8_t samples(struct pg_decoder *d)
 		}
 		d->n = n > left ? left : (uint8_t)n;
 		n = d->n;
-		if (!pg_segment(d))
+		if (!pg_stretch(d))
 			return FAULT;
 		n -= d->n;
 		left -= n;

@@ -24,7 +24,7 @@ enum { PG_STILL, PG_RAW, PG_CODED, PG_KEYS };
 #include "keys.h"
 
 struct pg_decoder {
-	/* The binary decoder and the plane in the making; port/avr/pg_segment.S knows
+	/* The binary decoder and the plane in the making; port/avr/pg_stretch.S knows
 	 * where these stand. */
 	uint16_t range, value;
 	uint8_t bits;       /* fetched and not used, the next one topmost, then a one, then zeros */

@@ -67,6 +67,7 @@ uint8_t pg_keys_start(struct pg_decoder *d, uint32_t address, uint32_t length, u
 	k->length = length;
 	k->key = NO_KEY;
 	k->phase = FIRST;
+	k->turning = 0;
 	return coded(d, key_of(k, frame));
 }
 
@@ -95,27 +96,37 @@ static void take(struct pg_decoder *d, uint32_t key)
 		memset(k->rest, 128, PG_CHANNELS);
 }
 
-/* Some of the frame's codes; 1 when all are made. */
+/* Some of the frame's codes; 1 when all are made. Products are of 16 by 16 bits: w
+ * is 0 at a key, and below 256 everywhere. */
 static uint8_t make(struct pg_decoder *d)
 {
 	struct pg_keys *k = &d->keys;
 	uint32_t from = frame_of(k, k->key);
 	uint32_t span = (k->key + 1 < k->count ? frame_of(k, k->key + 1) : k->frames) - from;
-	uint16_t w = (uint16_t)((k->frame - from) * 256u / span);
-	uint8_t n;
-	for (n = 0; n < CODES && k->channel < PG_CHANNELS; n++) {
-		/* 16 by 16 bits: w is 0 at a key, and below 256 everywhere */
-		uint16_t light = LIGHT_OF(k->before[k->channel]);
-		if (w) {
-			uint16_t after = LIGHT_OF(d->frame[k->channel]);
-			light = (uint16_t)(((uint32_t)light * (uint16_t)(256u - w) + (uint32_t)after * w) >> 8);
+	uint16_t w = (uint16_t)((k->frame - from) * 256u / span), v = (uint16_t)(256u - w), top = k->top;
+	uint16_t left = PG_CHANNELS - k->channel;
+	const uint8_t *a = k->before + k->channel, *b = d->frame + k->channel;
+	uint8_t *out = k->out + k->channel, *rest = k->dithers ? k->rest + k->channel : 0;
+	uint8_t n = left > CODES ? CODES : (uint8_t)left;
+
+	k->channel += n;
+	for (; n; n--) {
+		uint8_t s = *a++, t = *b++;
+		uint16_t light = LIGHT_OF(s);
+		if (w && s != t) {
+			uint32_t sum = (uint32_t)light * v;
+			light = LIGHT_OF(t);
+			sum += (uint32_t)light * w;
+			light = (uint16_t)(sum >> 8);
 		}
-		light = (uint16_t)((uint32_t)light * k->top >> 16);
-		light += k->dithers ? k->rest[k->channel] : 128u;
-		k->out[k->channel] = (uint8_t)(light >> 8);
-		if (k->dithers)
-			k->rest[k->channel] = (uint8_t)light;
-		k->channel++;
+		light = (uint16_t)((uint32_t)light * top >> 16);
+		if (rest) {
+			light += *rest;
+			*rest++ = (uint8_t)light;
+		} else {
+			light += 128u;
+		}
+		*out++ = (uint8_t)(light >> 8);
 	}
 	return k->channel == PG_CHANNELS;
 }
@@ -157,8 +168,9 @@ uint8_t pg_keys_step(struct pg_decoder *d)
 		if (r != PG_FRAME)
 			return r;
 		k->both = 1;
-		if (key_of(k, k->frame) != k->key) /* with a key a frame the one after is due at once */
+		if (k->turning) /* with a key a frame the one after is due at once */
 			take(d, key_of(k, k->frame));
+		k->turning = 0;
 		return make_or_unpack(d);
 	case ON:
 		k->frame = k->frame + 1 < k->frames ? k->frame + 1 : 0;
@@ -172,6 +184,7 @@ uint8_t pg_keys_step(struct pg_decoder *d)
 				return make_or_unpack(d);
 			}
 			k->phase = AFTER;
+			k->turning = 1;
 			return k->key + 1 == k->count ? coded(d, 0) : PG_MORE;
 		}
 		k->phase = FIRST;

@@ -8,6 +8,7 @@ struct pg_keys {
 	uint8_t on;        /* 1: the clip is kept so */
 	uint8_t hop, closes, dithers, phase;
 	uint8_t both;      /* 1: the key after stands in the decoder's frame */
+	uint8_t turning;   /* 1: and becomes the one before as soon as it does */
 	uint16_t top;
 	uint16_t channel;  /* that is made next */
 	uint32_t frames;   /* of the clip */

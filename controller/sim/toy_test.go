@@ -28,7 +28,7 @@ var umbrella = sync.OnceValue(func() *prove.Project {
 
 // player are the sources of the player and its port.
 var player = []string{"player/player.c", "player/table.c", "player/budget.c", "player/service.c", "player/decode.c", "player/keys.c",
-	"player/port/avr/pg_avr.c", "player/port/avr/pg_pixels.S", "player/port/avr/pg_segment.S"}
+	"player/port/avr/pg_avr.c", "player/port/avr/pg_pixels.S", "player/port/avr/pg_stretch.S"}
 
 // toy is the example's firmware with a table, built into dir as its Makefile
 // builds it; main is its main, or another.

@@ -40,9 +40,10 @@ func (t *toil) cycles() int {
 	return n
 }
 
-// What a frame of key frames costs beside unpacking a key.
+// What a frame of key frames costs beside unpacking a key; measured so too.
 const (
-	costKeys    = 20000 // a key that becomes the one before, and the steps
-	costKeyCode = 400   // a code between two keys
-	costKeyRest = 60    // its rounding error
+	costKeys       = 1500 // a key that becomes the one before, and the steps
+	costKeyCode    = 113  // a code
+	costKeyBetween = 135  // more, where the keys before and after it differ
+	costKeyRest    = 30   // more, where its rounding error is carried
 )

@@ -274,17 +274,31 @@ func (k *keys) pack(o Options) *packed {
 	lim := o.limits(&c)
 	lim.full = true // light lies between colours, not between their numbers
 	// The key before, what goes out, and rounding errors where they are carried.
-	own := 2 * k.c.Channels
+	memory := 2 * k.c.Channels
 	if k.dithers() {
-		own += k.c.Channels
+		memory += k.c.Channels
 	}
-	lim.work -= own
-	making := costKeys + costKeyCode*k.c.Channels
+	lim.work -= memory
+	own := costKeys + costKeyCode*k.c.Channels
 	if k.dithers() {
-		making += costKeyRest * k.c.Channels
+		own += costKeyRest * k.c.Channels
+	}
+	making, most := make([]int, k.count()), 0 // a frame after a key's own
+	for i := range making {
+		making[i] = own
+		next := k.key(i + 1)
+		if i+1 == k.count() && !k.c.Loop {
+			next = k.key(i)
+		}
+		for ch, s := range k.key(i) {
+			if s != next[ch] {
+				making[i] += costKeyBetween
+			}
+		}
+		most = max(most, making[i])
 	}
 	if lim.cycles > 0 {
-		lim.cycles = max(lim.cycles-making, 1)
+		lim.cycles = max(lim.cycles-most, 1)
 	}
 	x := packCoded(k.t, &c, lim)
 	if x == nil {
@@ -298,17 +312,25 @@ func (k *keys) pack(o Options) *packed {
 		head[1] |= keysDither
 	}
 	binary.LittleEndian.PutUint16(head[2:], uint16(k.top))
-	p := &packed{payload: append(head, x.payload...), kind: Keys, work: x.k.work() + own, cycles: make([]uint32, k.c.Frames)}
+	p := &packed{payload: append(head, x.payload...), kind: Keys, work: x.k.work() + memory, cycles: make([]uint32, k.c.Frames)}
 	for f := range p.cycles {
-		p.cycles[f] = uint32(making)
+		p.cycles[f] = uint32(own)
 	}
 	for i := range k.count() {
-		// A key is unpacked for the frame after the key before it, whose own frame
-		// shows nothing of it; the first one also for its own.
+		from := keyFrame(i, k.c.Frames, k.hop)
+		to := k.c.Frames
+		if i+1 < k.count() {
+			to = keyFrame(i+1, k.c.Frames, k.hop)
+		}
+		for f := from + 1; f < to; f++ {
+			p.cycles[f] = uint32(making[i])
+		}
+		// The key after it is unpacked for the frame after its own, which shows
+		// nothing of it.
 		if i+1 < k.count() || k.c.Loop {
-			p.cycles[(keyFrame(i, k.c.Frames, k.hop)+1)%k.c.Frames] += x.cycles[(i+1)%k.count()]
+			p.cycles[(from+1)%k.c.Frames] += x.cycles[(i+1)%k.count()]
 		}
 	}
-	p.cycles[0] = max(p.cycles[0], uint32(making)+x.cycles[0])
+	p.cycles[0] = max(p.cycles[0], uint32(own)+x.cycles[0])
 	return p
 }

@@ -1,4 +1,4 @@
-/* pg_segment for AVR controllers of more than 128 KiB of flash: decodes samples of
+/* pg_stretch for AVR controllers of more than 128 KiB of flash: decodes samples of
  * a plane. It is the function of that name in decode.c, step by step, which says
  * what is done; here is how. Tests run the same clips through both.
  *
@@ -44,7 +44,7 @@
 
 #define RAMPZ_IO _SFR_IO_ADDR(RAMPZ)
 
-	.section .text.pg_segment, "ax", @progbits
+	.section .text.pg_stretch, "ax", @progbits
 
 /* Decodes a bit of chance r22/256 into r23; r0, r1 change, Z where a byte is
  * fetched. */
@@ -235,9 +235,9 @@ half:
 3:
 	.endm
 
-	.global	pg_segment
-	.type	pg_segment, @function
-pg_segment:
+	.global	pg_stretch
+	.type	pg_stretch, @function
+pg_stretch:
 	push	r2
 	push	r3
 	push	r4
@@ -664,4 +664,4 @@ limit:	/* within 0..hi */
 5:	clr	r18
 	ret
 
-	.size	pg_segment, . - pg_segment
+	.size	pg_stretch, . - pg_stretch
