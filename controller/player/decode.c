@@ -43,7 +43,7 @@ enum {
 
 /* A step of samples: how many at most, and for how much of residuals, 2 for one and
  * 7 more for a large one, of about 120 cycles each. */
-enum { MOST_SAMPLES = 28, UNITS = 50, LEAST_UNITS = 10 };
+enum { MOST_SAMPLES = 26, UNITS = 44, LEAST_UNITS = 10 };
 
 static uint8_t fetch(struct pg_decoder *d)
 {
@@ -886,9 +886,12 @@ static uint8_t done(struct pg_decoder *d)
 /* plain reads a part of a still or raw clip's frame. */
 static uint8_t plain(struct pg_decoder *d)
 {
-	uint8_t n;
-	for (n = 0; n < 255 && d->place != PG_CHANNELS; n++)
-		d->frame[d->place++] = pg_next(&d->at);
+	uint8_t *x = d->frame + d->place, n;
+	uint16_t rest = PG_CHANNELS - d->place;
+	n = rest > 192 ? 192 : (uint8_t)rest;
+	d->place += n;
+	for (; n; n--)
+		*x++ = pg_next(&d->at);
 	return d->place == PG_CHANNELS ? DONE : PLAIN;
 }
 
