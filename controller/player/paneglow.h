@@ -8,9 +8,9 @@
  * microseconds that may wrap.
  *
  * Costs, measured by avr-gcc 5.4 -Os and in the simulator at 16 MHz, 240 pixels of
- * three dies, one supply (controller/twin): struct pg_player takes 564 bytes and
- * two frames and PG_WORK; no call takes longer than a millisecond but the decoder's
- * own steps, at most 1.22; a recount 270 cycles a pixel and pass.
+ * three dies, one supply (controller/twin): struct pg_player takes 568 bytes and
+ * two frames and PG_WORK; the longest call takes 0.86 ms, a recount 270 cycles a
+ * pixel and pass.
  *
  *	for (;;) {
  *		machine();                              tell what happens: pg_state, pg_ask ...
