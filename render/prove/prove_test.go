@@ -31,7 +31,7 @@ func TestInstead(t *testing.T) {
 	require.NoError(t, err)
 	same := proved(t, map[string][]byte{file: src}, nil)
 	require.Equal(t, proved(t, nil, nil).Bytes, same.Bytes)
-	other := proved(t, map[string][]byte{file: bytes.Replace(src, []byte(`every = "6 s"`), []byte(`every = "3 s"`), 1)}, nil)
+	other := proved(t, map[string][]byte{file: bytes.Replace(src, []byte(`length = "12 s"`), []byte(`length = "6 s"`), 1)}, nil)
 	require.NotEqual(t, same.Bytes, other.Bytes)
 	broken := OpenWith(demo, "", map[string][]byte{file: []byte("fps = \n")})
 	require.Error(t, broken.Found.Err())
