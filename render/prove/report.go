@@ -220,7 +220,7 @@ func (p *Project) late() int64 {
 	if left <= 0 {
 		left = 1_000_000
 	}
-	return 2 * int64(most) * 1_000_000 / (int64(c.Clock) * left / 1_000_000)
+	return (2*int64(most) + table.OpeningCycles) * 1_000_000 / (int64(c.Clock) * left / 1_000_000)
 }
 
 // serial says what a refresh costs the serial line: the port lets one interrupt

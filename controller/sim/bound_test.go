@@ -16,7 +16,18 @@ import (
 )
 
 // The table says for every frame how many cycles a controller takes at most to
-// unpack it. No frame of a clip that is kept as key frames takes more.
+// unpack it. No frame of the demo takes more, and all together take more than
+// nine tenths of it. Opening a clip, reading its head and its palette, comes
+// before its first frame and is not in it: a refresh that enters a clip may be late
+// by that.
+func TestFramesKeepTheirBound(t *testing.T) {
+	p := umbrella()
+	require.NotNil(t, p.Table, p.Found)
+	all, bound := keepTheirBound(t, p.Table)
+	require.Greater(t, float64(all), 0.9*float64(bound))
+}
+
+// Nor does a clip that is kept as key frames take more.
 func TestKeyFramesKeepTheirBound(t *testing.T) {
 	folder := filepath.Join(Folder(), "..", "examples", "umbrella")
 	file := filepath.Join(folder, "show.toml")
@@ -36,9 +47,10 @@ func TestKeyFramesKeepTheirBound(t *testing.T) {
 	keepTheirBound(t, p.Table)
 }
 
-func keepTheirBound(t *testing.T, tab *table.Table) {
+// keepTheirBound gives the cycles of all frames but the clips' first, and their
+// bounds.
+func keepTheirBound(t *testing.T, tab *table.Table) (all, bound Cycles) {
 	ready(t)
-	t.Parallel()
 	const most = 50
 	dir := t.TempDir()
 	var h bytes.Buffer
@@ -66,13 +78,17 @@ func keepTheirBound(t *testing.T, tab *table.Table) {
 		Flags:   []string{"-Wl,--section-start=.panel_table=0x10000", "-Wl,--undefined=panel_table"},
 	}, s)
 	clip, frame, stated := 0, 0, 0
-	var before, all, bound, costliest Cycles
+	var before, costliest, opening Cycles
 	for _, m := range r.Marks[:len(r.Marks)-1] {
 		require.NotEqual(t, byte(3), m.Value, "clip %d, frame %d: the decoder found the bytes bad", clip, frame)
 		cost := m.Busy - before
 		before = m.Busy
-		costliest = max(costliest, cost)
-		if bounds := tab.Cycles(clip); tab.Clips[clip].Kind == table.Keys {
+		bounds := tab.Cycles(clip)
+		require.NotNil(t, bounds, "clip %d", clip)
+		if frame == 0 {
+			opening = max(opening, cost-min(cost, Cycles(bounds[0])))
+		} else {
+			costliest = max(costliest, cost)
 			require.LessOrEqual(t, cost, Cycles(bounds[frame]), "clip %d, frame %d", clip, frame)
 			stated++
 			all, bound = all+cost, bound+Cycles(bounds[frame])
@@ -82,8 +98,10 @@ func keepTheirBound(t *testing.T, tab *table.Table) {
 			clip, frame = clip+1, 0
 		}
 	}
+	require.LessOrEqual(t, opening, Cycles(table.OpeningCycles))
 	require.Equal(t, len(tab.Clips), clip)
 	require.Positive(t, stated, "no frame states a bound")
-	t.Logf("%d frames with a bound: %d cycles of %d stated (%.0f %%); costliest frame %d; longest step %d, longest start %d cycles", stated, all, bound,
-		100*float64(all)/float64(bound), costliest, r.Section(1).Most, r.Section(2).Most)
+	t.Logf("%d frames with a bound: %d cycles of %d stated (%.0f %%); costliest frame %d, costliest opening %d; longest step %d, longest start %d cycles", stated, all, bound,
+		100*float64(all)/float64(bound), costliest, opening, r.Section(1).Most, r.Section(2).Most)
+	return all, bound
 }
