@@ -69,7 +69,7 @@ func (b *builder) take(p show.Pos, code string, err error) {
 }
 
 func (b *builder) clip(c *show.Clip) *Clip {
-	out := &Clip{Name: c.Name, FPS: b.show.FPS, Follow: c.Follow != "", Smooth: c.Keep == "smooth", count: max(1, c.Iterations), dir: c.Direction, pixels: len(b.layout.Pixels), Uses: map[string]bool{}}
+	out := &Clip{Name: c.Name, FPS: b.show.FPS, Follow: c.Follow != "", Smooth: c.Keep == "smooth", Random: c.Start == "random", count: max(1, c.Iterations), dir: c.Direction, pixels: len(b.layout.Pixels), Uses: map[string]bool{}}
 	out.once = frames(c, b.show.FPS)
 	if out.Follow {
 		out.count = 1

@@ -19,6 +19,7 @@ type Clip struct {
 	FPS    int
 	Follow bool            // frame = value
 	Smooth bool            // may be kept as key frames
+	Random bool            // begins at one of a few frames, drawn each time
 	Exact  *image.NRGBA    // codes to be taken as they are; then it has no layers
 	Seen   *Seen           // what is to be seen on the glass; then its light is only a first guess
 	Notes  []string        // snapped cycles, seams

@@ -90,6 +90,9 @@ func checkClip(d *decoder, s *Show, c *Clip, m *Machine, judge Names) {
 	if n := int64(c.Frames(s.FPS)) * int64(max(c.Iterations, 1)); n > MaxFrames {
 		d.fail(c.Keys.At("length", c.Pos), "show.too_many_frames", fmt.Sprintf("clip %q has %d frames, the most is %d", c.Name, n, MaxFrames), "shorten it or lower iterations: a state repeats its clip anyway")
 	}
+	if c.Start == "random" && c.Follow != "" {
+		d.fail(c.Keys.At("start", c.Pos), "show.start", fmt.Sprintf("clip %q begins at random and follows the value", c.Name), "remove start: the value says which frame shows")
+	}
 	if c.Keep == "smooth" {
 		what := ""
 		if c.Follow != "" {

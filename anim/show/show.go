@@ -111,6 +111,7 @@ func readClip(s *scope) Clip {
 		c.Follow = "value"
 	}
 	s.one("follow", `follow = "value"`, false, "value")
+	c.Start = [...]string{"first", "random"}[s.one("start", `start = "random"`, false, "first", "random")]
 	c.Keep = [...]string{"exact", "smooth"}[s.one("keep", `keep = "smooth"`, false, "exact", "smooth")]
 	for _, l := range s.tables("layer", "a table [[clip.layer]]", true) {
 		l.title = fmt.Sprintf("%s of %s", l.title, s.title)

@@ -177,7 +177,7 @@ level = "200 %"
 		`f.toml:6:11 unit.missing: silence: 5 has no unit; write "5 s" or "400 ms"`,
 		`f.toml:9:10 unit.number: length: 12,5 has a comma, numbers take a decimal point and no separators; write "12.5 s"`,
 		`f.toml:10:13 show.unknown_word: direction: "up" is none of normal, reverse, alternate, alternate-reverse; write one of normal, reverse, alternate, alternate-reverse`,
-		`f.toml:11:1 show.unknown_key: unknown key "colour" in clip "rest"; remove it; known here: name, length, iterations, direction, easing, follow, keep, layer`,
+		`f.toml:11:1 show.unknown_key: unknown key "colour" in clip "rest"; remove it; known here: name, length, iterations, direction, easing, follow, start, keep, layer`,
 		`f.toml:13:11 show.out_of_range: opacity: -1 is outside 0 to 1; write opacity = 0.5`,
 		`f.toml:14:3 show.missing_key: clip "rest" has no layer; add a table [[clip.layer]]`,
 		`f.toml:15:8 show.duplicate_name: a second clip is named "rest", the first is in line 8; give it a name of its own`,

@@ -317,6 +317,7 @@ type Clip struct {
 	Direction  Direction
 	Easing     string // a CSS easing function for the clip's progress; default "linear"
 	Follow     string // "value": 256 frames, frame = value; else ""
+	Start      string // "first" (default) frame, or "random": one of a few, drawn each time a state shows it
 	Keep       string // in the frame table: "exact" (default), every frame equal; or "smooth", key frames
 	Layers     []Layer
 }

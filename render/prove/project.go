@@ -246,7 +246,7 @@ func (p *Project) Pack(how table.Pack, workers int) {
 	for i, c := range p.Codes {
 		clip := table.Clip{
 			Name: p.Clips[i].Name, Frames: c.Frames, Channels: c.Channels, Bytes: c.Bytes, Current: c.Current,
-			Loop: !p.Clips[i].Follow, Value: p.Clips[i].Follow,
+			Loop: !p.Clips[i].Follow, Value: p.Clips[i].Follow, Random: p.Clips[i].Random,
 		}
 		if c.Fine != nil {
 			differ, err := p.On.Differ(c.Gain)
