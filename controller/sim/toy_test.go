@@ -26,9 +26,21 @@ var umbrella = sync.OnceValue(func() *prove.Project {
 	return p
 })
 
-// player are the sources of the player and its port.
-var player = []string{"player/player.c", "player/table.c", "player/budget.c", "player/service.c", "player/decode.c", "player/keys.c",
-	"player/port/avr/pg_avr.c", "player/port/avr/pg_pixels.S", "player/port/avr/pg_stretch.S"}
+// Sources of the firmware: the player, and the same with its port.
+// What the port has in assembly may be the player's too; the linker leaves out
+// what is not called.
+var (
+	core   = append(found("player/port/avr/*.S"), "player/decode.c", "player/keys.c", "player/player.c", "player/table.c", "player/budget.c", "player/service.c")
+	player = append([]string{"player/port/avr/pg_avr.c"}, core...)
+)
+
+func found(pattern string) (sources []string) {
+	paths, err := filepath.Glob(filepath.Join(Folder(), pattern))
+	if err != nil || len(paths) == 0 {
+		panic("no sources at " + pattern)
+	}
+	return paths
+}
 
 // toy is the example's firmware with a table, built into dir as its Makefile
 // builds it; main is its main, or another.
