@@ -99,6 +99,25 @@ uint8_t pg_keys_step(struct pg_decoder *d);
 uint16_t pg_decode_starts(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames);
 uint32_t pg_decode_start_frame(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint16_t i);
 
+/* Where the frame's codes stand, and the palette that its indices are of, if any. */
+static inline const uint8_t *pg_codes(const struct pg_decoder *d)
+{
+#if PG_KEYS_CLIPS
+	if (d->keys.on)
+		return d->keys.out;
+#endif
+	return d->frame;
+}
+
+static inline const uint8_t *pg_palette(const struct pg_decoder *d)
+{
+#if PG_KEYS_CLIPS
+	if (d->keys.on)
+		return 0;
+#endif
+	return d->palette;
+}
+
 /* The codes R G B [W] of a pixel whose first channel is byte `byte` of a frame of
  * codes. */
 static inline void pg_pixel_at(const struct pg_decoder *d, uint16_t pixel, uint16_t byte, uint8_t dies, uint8_t *codes)

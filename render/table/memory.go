@@ -25,12 +25,13 @@ const (
 // controller/twin, -Os, 240 pixels); the rest is for an interrupt routine.
 const Stack = 320
 
-// CountCycles is what the player takes to count a pixel once, beside unpacking and
-// sending it. Measured in the simulator: 270 cycles on average over a run with
-// crossfades and a budget that bites, law sum, -Os (TestEveryCallIsShort in
-// controller/twin). A refresh that a budget holds back is counted two or three
-// times, and comes late where that does not fit.
-const CountCycles = 300
+// CountCycles is what the player takes for a pixel of a refresh beside unpacking
+// and sending it: 74 cycles to count it and 51 for its share of all other work, at
+// 240 pixels and -O2 in the simulator (BenchmarkPlayer in controller/sim), for a
+// clip alone at full gain under a law that adds. A crossfade, another law and a
+// budget that bites take about 300 for every pass, of which there are up to three;
+// such a refresh comes late where that does not fit.
+const CountCycles = 125
 
 // Memory gives the plan of a panel's firmware.
 func (c Config) Memory(t *Show) Memory {

@@ -61,10 +61,10 @@ type Options struct {
 
 // What a controller of the ATmega2560's class leaves to unpacking when nothing
 // else is said: 8 KiB of memory and 16 MHz, 240 pixels, 30 frames a second, two
-// fifths of the processor kept for the machine.
+// fifths of the processor kept for the machine, and CountCycles for every pixel.
 const (
 	DefaultWork   = 4300
-	DefaultCycles = 220_000
+	DefaultCycles = 174_800
 )
 
 // limits are the options' for a clip, defaults filled in.
