@@ -7,6 +7,7 @@ import (
 
 	"paneglow/anim/finding"
 	"paneglow/render/safety"
+	"paneglow/render/table"
 )
 
 // Memory keeps what is dear to work out and has not changed since the last proof
@@ -19,6 +20,7 @@ type Memory struct {
 	loops  map[[32]byte]*looped
 	joints map[jointKey][]safety.Result
 	panel  *panelSeen
+	packed table.Kept
 	used   map[any]bool // by this proof; the rest is forgotten
 }
 

@@ -261,6 +261,9 @@ func (p *Project) Pack(how table.Pack, workers int) {
 	var b bytes.Buffer
 	o := table.Options{Pack: how, Workers: workers}
 	o.Work, o.Cycles = p.Room(t)
+	if p.Memory != nil {
+		o.Kept = &p.Memory.packed
+	}
 	p.Report, err = table.Write(&b, t, clips, o)
 	if err != nil {
 		p.take(err, p.Show.File)

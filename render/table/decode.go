@@ -13,6 +13,7 @@ type Decoder struct {
 	frame   int          // the next one
 	coded   *codedReader // kind coded only
 	keys    *keyReader   // kind keys only
+	frames  []uint8      // in place of all that: every frame's codes
 }
 
 func newDecoder(t *Show, c *ClipInfo, payload []byte) (*Decoder, error) {
@@ -53,6 +54,11 @@ func (d *Decoder) Next(dst []uint8) error {
 	}
 	if d.frame >= d.clip.Frames {
 		return io.EOF
+	}
+	if d.frames != nil {
+		copy(dst, d.frames[d.frame*d.size:])
+		d.frame++
+		return nil
 	}
 	switch d.clip.Kind {
 	case Still:

@@ -42,6 +42,7 @@ type StoredClip struct {
 	*ClipInfo
 	show    *Show
 	payload []byte
+	frames  []uint8 // of a clip just written: its codes, which were compared with the unpacked ones
 	points  []start // of kind coded
 }
 
@@ -188,6 +189,9 @@ func (t *Table) ForController() []byte { return t.bytes[:t.NotesOffset] }
 // Start gives a decoder before the clip's first frame. Decoders are
 // independent of each other; one serves one goroutine.
 func (c *StoredClip) Start() *Decoder {
+	if c.frames != nil {
+		return &Decoder{clip: c.ClipInfo, size: c.show.Channels(), frames: c.frames}
+	}
 	d, err := newDecoder(c.show, c.ClipInfo, c.payload)
 	if err != nil {
 		// Read has made this very decoder and run it to the end.

@@ -55,6 +55,8 @@ type Options struct {
 	Pack    Pack
 	Workers int // at most this many clips at once; 0: one per processor. The bytes do not depend on it
 
+	Kept *Kept // what was packed before; nil: everything is packed
+
 	Work   int // bytes of memory that unpacking may use beside the frame; 0: DefaultWork
 	Cycles int // processor cycles that unpacking a frame may take; 0: DefaultCycles
 }
@@ -86,7 +88,7 @@ func (o Options) limits(c *Clip) codedLimits {
 type Report struct {
 	Bytes int // of the whole table
 	Clips []ClipReport
-	Table *Table // the bytes read back, every frame decoded and compared
+	Table *Table // the bytes read back, every frame decoded and compared; it keeps the clips' codes
 }
 
 // ClipReport is one clip's result.
@@ -115,6 +117,7 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 	if err != nil {
 		return Report{}, err
 	}
+	o.Kept.turn()
 	h := &Header{Show: *t, Version: Version}
 	payloads := make([]packed, len(clips))
 	currents := make([][]int64, len(clips))
@@ -183,6 +186,11 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 	if err != nil {
 		return Report{}, fmt.Errorf("table: what was written does not read back; please report this: %w", err)
 	}
+	for i := range clips {
+		if back.Clips[i].Kind != Keys {
+			back.clips[i].frames = clips[i].Bytes
+		}
+	}
 	if _, err := w.Write(out.Bytes()); err != nil {
 		return Report{}, fmt.Errorf("table: writing: %w", err)
 	}
@@ -219,15 +227,27 @@ func packClip(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int64,
 		}
 		rep.Peak = max(rep.Peak, currents[f])
 	}
-	p := choose(t, c, o)
+	key := [32]byte{}
+	known := false
+	var p packed
+	if o.Kept != nil {
+		key = keyOf(t, c, o)
+		p, known = o.Kept.known(key)
+	}
+	if !known {
+		p = choose(t, c, o)
+	}
 	if p.cycles != nil && len(p.cycles) != c.Frames {
 		return fail("costs of %d frames for %d; please report this", len(p.cycles), c.Frames)
 	}
 	info := p.info(c)
 	rep.Kind, rep.Why, rep.Bytes = p.kind, p.why, len(p.payload)+4
 	rep.Work, rep.Cycles = p.work, info.Cycles
-	if err := prove(t, &info, p.payload, c); err != nil {
-		return packed{}, nil, rep, err
+	if !known {
+		if err := prove(t, &info, p.payload, c); err != nil {
+			return packed{}, nil, rep, err
+		}
+		o.Kept.keep(key, p)
 	}
 	return p, currents, rep, nil
 }
