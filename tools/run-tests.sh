@@ -21,7 +21,7 @@ plain='^paneglow/(preview/(endtoend|model)|controller/(twin|sim)|render/(panel/p
 go test -count=1 $race -json $(echo "$packages" | grep -vE "$plain") >build/test.json || failed=1
 go test -count=1 -json $(echo "$packages" | grep -E "$plain") >>build/test.json || failed=1
 if [ -n "$race" ]; then
-	go test -count=1 $race -run 'Watch|Sink|Sav|Measure|Prover' ./preview/model || failed=1
+	go test -count=1 $race -run 'Watch|Sink|Saving' ./preview/model || failed=1
 fi
 go run ./tools/summary <build/test.json
 exit "${failed:-0}"
