@@ -6,7 +6,7 @@
 #include <avr/pgmspace.h>
 #define PG_TABLE(t, i) pgm_read_byte(&pg_states[t][i])
 #define PG_ALIGNED __attribute__((aligned(256))) /* pg_stretch.S looks things up by page */
-#define PG_SEGMENT_ELSEWHERE
+#define PG_STRETCH_ELSEWHERE
 #else
 #define PG_TABLE(t, i) pg_states[t][i]
 #define PG_ALIGNED
@@ -134,7 +134,7 @@ static inline uint8_t since(uint8_t h, uint8_t v, uint8_t was)
  * in assembly, the same step by step. */
 uint8_t pg_stretch(struct pg_decoder *d);
 
-#ifndef PG_SEGMENT_ELSEWHERE
+#ifndef PG_STRETCH_ELSEWHERE
 
 /* near is a difference limited to -2..2, as 0..4; side its sign as 0..2. */
 static uint8_t near(int16_t v) { return v >= 2 ? 4 : v <= -2 ? 0 : (uint8_t)(v + 2); }

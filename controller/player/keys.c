@@ -8,8 +8,38 @@
 #ifdef __AVR__
 #include <avr/pgmspace.h>
 #define LIGHT_OF(s) pgm_read_word(&pg_curve[s])
+
+/* floor(a * b / 65536): half of what the compiler's own product takes. */
+static inline uint16_t upper(uint16_t a, uint16_t b)
+{
+	uint16_t r;
+	uint8_t low, none;
+	__asm__("mul %B[a], %B[b]\n\t"
+		"movw %A[r], r0\n\t"
+		"mul %A[a], %A[b]\n\t"
+		"mov %[low], r1\n\t"
+		"clr %[none]\n\t"
+		"mul %B[a], %A[b]\n\t"
+		"add %[low], r0\n\t"
+		"adc %A[r], r1\n\t"
+		"adc %B[r], %[none]\n\t"
+		"mul %A[a], %B[b]\n\t"
+		"add %[low], r0\n\t"
+		"adc %A[r], r1\n\t"
+		"adc %B[r], %[none]\n\t"
+		"clr __zero_reg__"
+		: [r] "=&r"(r), [low] "=&r"(low), [none] "=&r"(none)
+		: [a] "r"(a), [b] "r"(b)
+		: "r0");
+	return r;
+}
 #else
 #define LIGHT_OF(s) (pg_curve[s])
+
+static inline uint16_t upper(uint16_t a, uint16_t b)
+{
+	return (uint16_t)((uint32_t)a * b >> 16);
+}
 #endif
 #include "curve.h"
 
@@ -96,15 +126,30 @@ static void take(struct pg_decoder *d, uint32_t key)
 		memset(k->rest, 128, PG_CHANNELS);
 }
 
-/* Some of the frame's codes; 1 when all are made. Products are of 16 by 16 bits: w
- * is 0 at a key, and below 256 everywhere. */
+/* floor((a * (256 - w) + b * w) / 256) = a + floor((b - a) * w / 256), by two
+ * products of bytes. */
+static inline uint16_t between(uint16_t a, uint16_t b, uint8_t w)
+{
+	uint16_t d, low;
+	if (b >= a) {
+		d = b - a;
+		low = (uint16_t)((uint16_t)(uint8_t)d * w) >> 8;
+		return (uint16_t)(a + (uint16_t)((uint16_t)(uint8_t)(d >> 8) * w) + low);
+	}
+	d = a - b;
+	low = (uint16_t)((uint16_t)((uint16_t)(uint8_t)d * w) + 255u) >> 8; /* down, so up here */
+	return (uint16_t)(a - (uint16_t)((uint16_t)(uint8_t)(d >> 8) * w) - low);
+}
+
+/* Some of the frame's codes; 1 when all are made. w is 0 at a key, and below 256
+ * everywhere. */
 static uint8_t make(struct pg_decoder *d)
 {
 	struct pg_keys *k = &d->keys;
 	uint32_t from = frame_of(k, k->key);
 	uint32_t span = (k->key + 1 < k->count ? frame_of(k, k->key + 1) : k->frames) - from;
-	uint16_t w = (uint16_t)((k->frame - from) * 256u / span), v = (uint16_t)(256u - w), top = k->top;
-	uint16_t left = PG_CHANNELS - k->channel;
+	uint8_t w = (uint8_t)((k->frame - from) * 256u / span);
+	uint16_t left = PG_CHANNELS - k->channel, top = k->top;
 	const uint8_t *a = k->before + k->channel, *b = d->frame + k->channel;
 	uint8_t *out = k->out + k->channel, *rest = k->dithers ? k->rest + k->channel : 0;
 	uint8_t n = left > CODES ? CODES : (uint8_t)left;
@@ -113,13 +158,9 @@ static uint8_t make(struct pg_decoder *d)
 	for (; n; n--) {
 		uint8_t s = *a++, t = *b++;
 		uint16_t light = LIGHT_OF(s);
-		if (w && s != t) {
-			uint32_t sum = (uint32_t)light * v;
-			light = LIGHT_OF(t);
-			sum += (uint32_t)light * w;
-			light = (uint16_t)(sum >> 8);
-		}
-		light = (uint16_t)((uint32_t)light * top >> 16);
+		if (w && s != t)
+			light = between(light, LIGHT_OF(t), w);
+		light = upper(light, top);
 		if (rest) {
 			light += *rest;
 			*rest++ = (uint8_t)light;

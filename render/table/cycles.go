@@ -48,7 +48,7 @@ func (t *toil) cycles() int {
 // What a frame of key frames costs beside unpacking a key; measured so too.
 const (
 	costKeys       = 1500 // a key that becomes the one before, and the steps
-	costKeyCode    = 113  // a code
-	costKeyBetween = 135  // more, where the keys before and after it differ
+	costKeyCode    = 90   // a code
+	costKeyBetween = 48   // more, where the keys before and after it differ
 	costKeyRest    = 30   // more, where its rounding error is carried
 )

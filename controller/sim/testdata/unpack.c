@@ -1,11 +1,25 @@
 /* Unpacks the first frames of every clip of a table, one after the other. Section 1
  * is a step of the decoder; a number in GPIOR0 is a frame that is whole: 1, or 2 for
- * the last of its clip. CLIPS holds kind, address, bytes and frames of each, MOST is
+ * the last of its clip; then its codes go into sum, and 4 says so. CLIPS holds kind, address, bytes and frames of each, MOST is
  * how many frames are unpacked.
  */
 #include "decode.h"
 
 struct pg_decoder decoder;
+uint32_t sum; /* 31 times itself and the next code, for every code of three dies */
+
+static void add(void)
+{
+	uint16_t i;
+	for (i = 0; i < PG_PIXELS; i++) {
+		uint8_t codes[4], c;
+		pg_pixel_at(&decoder, i, 3 * i, 3, codes);
+		for (c = 0; c < 3; c++)
+			sum = (sum << 5) - sum + codes[c];
+	}
+	GPIOR0 = 4;
+}
+
 static const struct {
 	uint8_t kind;
 	uint32_t at, length, frames;
@@ -27,9 +41,11 @@ int main(void)
 			if (r == PG_FRAME) {
 				if (++n == frames || n == MOST) {
 					GPIOR0 = 2;
+					add();
 					break;
 				}
 				GPIOR0 = 1;
+				add();
 			}
 		}
 		if (r == PG_BAD)
