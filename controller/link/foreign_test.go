@@ -2,7 +2,6 @@ package link
 
 import (
 	"bytes"
-	"context"
 	"fmt"
 	"io"
 	"os"
@@ -14,6 +13,8 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"paneglow/controller/linetest"
 )
 
 func page(t *testing.T) string {
@@ -68,26 +69,9 @@ func need(t *testing.T, what string, names ...string) string {
 	return ""
 }
 
-// pair is a line with two ends, made by socat.
-func pair(t *testing.T) (near, far string) {
-	socat := need(t, "a foreign client on a pseudo-terminal", "socat")
-	dir := t.TempDir()
-	near, far = filepath.Join(dir, "near"), filepath.Join(dir, "far")
-	ctx, cancel := context.WithCancel(context.Background())
-	cmd := exec.CommandContext(ctx, socat, "pty,raw,echo=0,link="+near, "pty,raw,echo=0,link="+far)
-	require.NoError(t, cmd.Start())
-	t.Cleanup(func() { cancel(); _ = cmd.Wait() })
-	require.Eventually(t, func() bool {
-		_, a := os.Stat(near)
-		_, b := os.Stat(far)
-		return a == nil && b == nil
-	}, 10*time.Second, 5*time.Millisecond)
-	return near, far
-}
-
 // said runs a program that says something on a line, and gives what came.
 func said(t *testing.T, program func(line string, n int) *exec.Cmd) {
-	near, far := pair(t)
+	near, far := linetest.Pair(t)
 	in, err := os.OpenFile(near, os.O_RDWR, 0)
 	require.NoError(t, err)
 	defer in.Close()

@@ -1,7 +1,6 @@
 package port
 
 import (
-	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -12,31 +11,12 @@ import (
 	"runtime"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/stretchr/testify/require"
 	"go.bug.st/serial"
-)
 
-// pair is a line with two ends, made by socat.
-func pair(t *testing.T) (near, far string) {
-	socat, err := exec.LookPath("socat")
-	if err != nil {
-		t.Skip("NOT TRIED: a pseudo-terminal, there is no socat")
-	}
-	dir := t.TempDir()
-	near, far = filepath.Join(dir, "near"), filepath.Join(dir, "far")
-	ctx, cancel := context.WithCancel(context.Background())
-	cmd := exec.CommandContext(ctx, socat, "pty,raw,echo=0,link="+near, "pty,raw,echo=0,link="+far)
-	require.NoError(t, cmd.Start())
-	t.Cleanup(func() { cancel(); _ = cmd.Wait() })
-	require.Eventually(t, func() bool {
-		_, a := os.Stat(near)
-		_, b := os.Stat(far)
-		return a == nil && b == nil
-	}, 10*time.Second, 5*time.Millisecond)
-	return near, far
-}
+	"paneglow/controller/linetest"
+)
 
 // exchange sends all bytes one way and back.
 func exchange(t *testing.T, a, b io.ReadWriter) {
@@ -55,7 +35,7 @@ func exchange(t *testing.T, a, b io.ReadWriter) {
 }
 
 func TestSerial(t *testing.T) {
-	near, far := pair(t)
+	near, far := linetest.Pair(t)
 	a, err := Open(t.Context(), near, 115200)
 	require.NoError(t, err)
 	b, err := Open(t.Context(), far, 500000)
@@ -73,7 +53,7 @@ func TestOpeningAgainIsNoReset(t *testing.T) {
 	if runtime.GOOS != "linux" {
 		t.Skip("NOT TRIED: what closing does to the line is known for Linux only")
 	}
-	near, _ := pair(t)
+	near, _ := linetest.Pair(t)
 	out, err := exec.Command("stty", "-F", near, "hupcl").CombinedOutput()
 	require.NoError(t, err, string(out))
 	p, err := Open(t.Context(), near, 115200)
@@ -146,7 +126,7 @@ func TestRefusals(t *testing.T) {
 
 // A port that somebody else holds: told who.
 func TestBusy(t *testing.T) {
-	near, _ := pair(t)
+	near, _ := linetest.Pair(t)
 	cmd := exec.Command("sleep", "60")
 	f, err := os.OpenFile(near, os.O_RDWR, 0)
 	require.NoError(t, err)

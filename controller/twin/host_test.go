@@ -19,7 +19,7 @@ import (
 
 // config is what the firmware under test is built with.
 func config() table.Config {
-	return table.Config{Work: 8192, Dead: 4, Still: [4]uint8{9, 7, 5, 3}, Service: 100}
+	return table.Config{Work: 8192, Dead: 4, Still: [4]uint8{9, 7, 5, 3}, Service: 100, Keys: 1}
 }
 
 // build compiles the player for a panel, with the sanitizers of addresses and of
@@ -36,7 +36,7 @@ func buildIn(t *testing.T, dir string, panel *table.Show) string {
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o666))
 	args := []string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all",
 		"-I", dir, "-I", "../player/port/host", "-I", "../player", "-o", filepath.Join(dir, "host"), "testdata/host.c"}
-	for _, name := range []string{"player", "table", "budget", "service", "decode"} {
+	for _, name := range []string{"player", "table", "budget", "service", "decode", "keys"} {
 		args = append(args, "../player/"+name+".c")
 	}
 	out, err := exec.Command(cc, args...).CombinedOutput()

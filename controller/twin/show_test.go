@@ -62,9 +62,27 @@ func cabinet(t testing.TB, pack table.Pack) *table.Table {
 		{Name: "lift", Frames: 256, Channels: n, Value: true, Bytes: paint(256, func(f, i int) int { return 30 * (f - i) })},
 		{Name: "fault", Frames: 40, Channels: n, Loop: true, Bytes: paint(40, func(f, i int) int { return []int{200, 0, 0}[i%3] * (f / 20) })},
 	}
+	if pack != table.Plain {
+		// The resting clip as key frames, whatever it looks like: the writer measures
+		// every frame equal first, and is told that it differs.
+		c := &clips[rest]
+		measured := 0
+		c.Smooth = &table.Smooth{Differ: func(dst []float64, _, _ []float32) []float64 {
+			if measured++; measured <= c.Frames/2 { // averages over two frames
+				return append(dst, 9)
+			}
+			return append(dst, 0)
+		}}
+		for _, code := range c.Bytes {
+			c.Smooth.Fine = append(c.Smooth.Fine, uint16(code)*255)
+		}
+	}
 	var out bytes.Buffer
-	_, err := table.Write(&out, s, clips, table.Options{Pack: pack})
+	rep, err := table.Write(&out, s, clips, table.Options{Pack: pack})
 	require.NoError(t, err)
+	if pack != table.Plain {
+		require.Equal(t, table.Keys, rep.Clips[rest].Kind, rep.Clips[rest].Why)
+	}
 	tab, err := table.Read(out.Bytes(), table.Limits{})
 	require.NoError(t, err)
 	return tab
