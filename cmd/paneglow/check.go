@@ -88,7 +88,10 @@ func (a *app) work(p *project, how table.Pack) {
 	bar := a.progress("rendering", total)
 	p.Finish(prove.Workers(), bar.add)
 	bar.done()
+	bar = a.progress("packing", total)
+	p.Packing = bar.add
 	p.Pack(how, prove.Workers())
+	bar.done()
 }
 
 // print is the report for people.

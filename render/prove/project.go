@@ -44,6 +44,7 @@ type Project struct {
 	Table     *table.Table
 
 	Copper  *Copper    // nil where it cannot be worked out
+	Packing func(int)  // told of frames as Pack packs them, by several goroutines; nil: nobody is
 	Compare bool       // Finish also works out what other cap policies would leave
 	Memory  *Memory    // of the last proof of the same show; nil: none
 	Laps    []*Latched // by state, after Examine; nil where a state does not come to show its clip
@@ -260,6 +261,7 @@ func (p *Project) Pack(how table.Pack, workers int) {
 	}
 	var b bytes.Buffer
 	o := table.Options{Pack: how, Workers: workers}
+	o.Progress = p.Packing
 	o.Work, o.Cycles = p.Room(t)
 	if p.Memory != nil {
 		o.Kept = &p.Memory.packed

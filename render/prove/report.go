@@ -2,6 +2,8 @@ package prove
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"paneglow/anim/finding"
 	"paneglow/render/panel"
@@ -171,6 +173,20 @@ func (p *Project) stateReport(i int, lap *Latched, lowest float64) StateReport {
 	return out
 }
 
+// slimmer says what would make the table fit: the fewest of the largest clips that
+// together take twice what is too much, so that half of them would do.
+func (p *Project) slimmer(over int64) string {
+	clips := slices.Clone(p.Report.Clips)
+	slices.SortFunc(clips, func(a, b table.ClipReport) int { return b.Bytes - a.Bytes })
+	var names []string
+	sum := int64(0)
+	for i := 0; i < len(clips) && (i == 0 || sum < 2*over); i++ {
+		names = append(names, fmt.Sprintf("%s (%d bytes)", clips[i].Name, clips[i].Bytes))
+		sum += int64(clips[i].Bytes)
+	}
+	return fmt.Sprintf("%d bytes less: shorten or calm %s, let them keep = \"smooth\", lower fps so that more of each frame's time is left to unpack it, or try --pack best", over, strings.Join(names, ", "))
+}
+
 // controller compares the table with the controller's memory and time.
 func (p *Project) controller() *ControllerReport {
 	c := &p.Machine.Controller
@@ -179,7 +195,7 @@ func (p *Project) controller() *ControllerReport {
 	out := &ControllerReport{Flash: t.NotesOffset, RAM: m.Sum(), Frame: play.WireTime(t), Grant: float64(play.GrantWorst(t, play.Options{})+p.late()) / 1000}
 	out.IRQOff, out.Lost = serial(t, out.Frame, c.Baud)
 	if room := int64(c.Flash) - int64(c.MachineFlash); c.Flash > 0 && int64(out.Flash) > room {
-		p.Add(finding.Error, "controller.flash", c.Pos.String(), "shorten a clip, lower fps, or try --pack best",
+		p.Add(finding.Error, "controller.flash", c.Pos.String(), p.slimmer(int64(out.Flash)-room),
 			"the table takes %d bytes; flash %v less machine_flash %v leaves %d", out.Flash, c.Flash, c.MachineFlash, room)
 	}
 	if room := int64(c.RAM) - int64(c.MachineRAM); c.RAM > 0 && int64(m.Sum()) > room {

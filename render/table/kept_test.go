@@ -2,6 +2,8 @@ package table
 
 import (
 	"bytes"
+	"io"
+	"sync/atomic"
 	"testing"
 
 	"github.com/stretchr/testify/require"
@@ -54,4 +56,18 @@ func TestKept(t *testing.T) {
 	require.Len(t, kept.now, 1, "another limit is another clip")
 	write(Options{Cycles: 60_000}, "fill")
 	require.Len(t, kept.now, 1)
+}
+
+// Progress comes to all frames.
+func TestProgress(t *testing.T) {
+	s := cabinetFor(doorway())
+	all := corpus(12)
+	var clips []Clip
+	for _, name := range smooth {
+		clips = append(clips, Clip{Name: name, Frames: 12, Channels: 900, Bytes: all[name], Loop: true})
+	}
+	var told atomic.Int64
+	_, err := Write(io.Discard, s, clips, Options{Progress: func(n int) { told.Add(int64(n)) }})
+	require.NoError(t, err)
+	require.EqualValues(t, 12*len(clips), told.Load())
 }

@@ -40,10 +40,11 @@ type packed struct {
 type Pack uint8
 
 const (
-	// Quick tries five predictions for every strip of a frame and one block size.
+	// Quick weighs two or three ways of coding a clip, with few older frames.
 	Quick Pack = iota
-	// Best tries all eight predictions and eight block sizes: about eight times
-	// the work for a few per cent of the bytes.
+	// Best weighs all ways of joining strips, of predictions and of contexts: some
+	// five times the work for a few per cent of the bytes, and more where cycles
+	// are scarce.
 	Best
 	// Plain stores codes as they are, still or raw: no work memory, the fewest
 	// cycles, the most bytes.
@@ -54,6 +55,10 @@ const (
 type Options struct {
 	Pack    Pack
 	Workers int // at most this many clips at once; 0: one per processor. The bytes do not depend on it
+
+	// Progress is told of frames as their clips are packed; it may be called from
+	// several goroutines. nil: nobody is.
+	Progress func(frames int)
 
 	Kept *Kept // what was packed before; nil: everything is packed
 
@@ -137,6 +142,9 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 			defer wg.Done()
 			for i := range jobs {
 				payloads[i], currents[i], reports[i], errs[i] = packClip(t, meter, &clips[i], o)
+				if o.Progress != nil {
+					o.Progress(clips[i].Frames)
+				}
 			}
 		}()
 	}
