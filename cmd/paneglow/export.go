@@ -90,11 +90,13 @@ func (a *app) export(path string, f *exportFlags) error {
 	a.work(p, f.pack.pack)
 	p.Examine()
 	a.tell(p.Found)
+	if f.fit && f.out != "-" && p.Table != nil {
+		a.printFit(p) // above all when it does not fit
+	}
 	if err := a.verdict(p.Found); err != nil {
 		return err
 	}
 	if f.fit && f.out != "-" {
-		a.printFit(p)
 		if c, m := &p.Machine.Controller, p.Config().Memory(&p.Table.Show); c.RAM > 0 && int64(m.Sum()) > int64(c.RAM)-int64(c.MachineRAM) {
 			return fmt.Errorf("the player does not fit the controller: it takes %d bytes of memory, and %v less the machine's %v leaves %d; take fewer pixels, or a controller with more",
 				m.Sum(), c.RAM, c.MachineRAM, int64(c.RAM)-int64(c.MachineRAM))
