@@ -16,7 +16,7 @@ packages=$(./tools/packages.sh)
 # photos on one goroutine, table packs clips for minutes, whose goroutines
 # render/prove runs under it; and the command and the window prove whole shows over
 # and over. The window's tests that have goroutines of their own run with it too.
-plain='^paneglow/(preview/(endtoend|model)|controller/(twin|sim)|render/(panel/photo|table|table/corpus)|cmd/paneglow)$'
+plain='^paneglow/(preview/(endtoend|model)|controller/(boardtest|twin|sim)|render/(panel/photo|table|table/corpus)|cmd/paneglow)$'
 # -count=1: some tests build and run commands, which the test cache does not see.
 go test -count=1 $race -json $(echo "$packages" | grep -vE "$plain") >build/test.json || failed=1
 go test -count=1 -json $(echo "$packages" | grep -E "$plain") >>build/test.json || failed=1

@@ -47,7 +47,8 @@ func TestThePage(t *testing.T) {
 	}
 	want := map[string]string{}
 	for name, k := range map[string]Kind{"hello": Hello, "state": State, "value": Value, "level": Level, "clock": Clock, "load": Load,
-		"loads": Loads, "alive": Alive, "counters": Counters, "pass": Pass, "granted": Granted, "begin": Begin, "block": Block, "copy": Copy, "verify": Verify, "switch": Switch, "read": Read} {
+		"loads": Loads, "alive": Alive, "counters": Counters, "pass": Pass, "granted": Granted, "begin": Begin, "block": Block, "copy": Copy, "verify": Verify, "switch": Switch, "read": Read,
+		"service": Service, "probe": Probe, "log": Log, "stream": Stream, "want": Want, "open": OpenStream, "close": CloseStream, "dead": Dead} {
 		want[fmt.Sprintf("%02x", uint8(k))] = name
 	}
 	require.Equal(t, want, got)

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"time"
 )
 
 // Version of the messages. Hello tells it; a controller that speaks another one
@@ -17,25 +18,31 @@ type Kind uint8
 
 // Questions of a computer, and what the controller answers beside its Status.
 const (
-	Hello    Kind = 0x01 // who is there; answer: Identity
-	State    Kind = 0x02 // the machine is in this state: 1 byte
-	Value    Kind = 0x03 // 1 byte, 0..255
-	Level    Kind = 0x04 // lightness in per mille: 2 bytes
-	Clock    Kind = 0x05 // day 1 byte (0 Monday), second of the day 3 bytes
-	Load     Kind = 0x06 // load 1 byte, what 1 byte (LoadAsk, LoadRunning, LoadStopped); answer: loads granted, 2 bytes
-	Loads    Kind = 0x07 // exactly these run: 2 bytes
-	Alive    Kind = 0x08 // a sign of life, every message is one too
-	Counters Kind = 0x0b // answer: 4 bytes each, in the order of the constants below
-	Pass     Kind = 0x0c // bytes for the machine's own program, both ways
-	Granted  Kind = 0x0e // from the controller, unasked: loads that may start now, 2 bytes
-	Begin    Kind = 0x10 // upload: what comes
-	Block    Kind = 0x11 // upload: one block
-	Copy     Kind = 0x12 // upload: blocks that the old slot already holds
-	Verify   Kind = 0x13 // upload: read the slot back
-	Switch   Kind = 0x14 // upload: from now on this one plays
-	Read     Kind = 0x15 // read back
-	Stream   Kind = 0x18 // a block of a table played as it comes
-	Want     Kind = 0x19 // from the controller, unasked: the stream's next block and how many may follow
+	Hello       Kind = 0x01 // who is there; answer: Identity
+	State       Kind = 0x02 // the machine is in this state: 1 byte
+	Value       Kind = 0x03 // 1 byte, 0..255
+	Level       Kind = 0x04 // lightness in per mille: 2 bytes
+	Clock       Kind = 0x05 // day 1 byte (0 Monday), second of the day 3 bytes
+	Load        Kind = 0x06 // load 1 byte, what 1 byte (LoadAsk, LoadRunning, LoadStopped); answer: loads granted, 2 bytes
+	Loads       Kind = 0x07 // exactly these run: 2 bytes
+	Alive       Kind = 0x08 // a sign of life, every message is one too
+	Counters    Kind = 0x0b // answer: 4 bytes each, in the order of the constants below
+	Pass        Kind = 0x0c // bytes for the machine's own program, both ways
+	Granted     Kind = 0x0e // from the controller, unasked: loads that may start now, 2 bytes
+	Service     Kind = 0x0f // 1 byte: 0 off, 1 a work light, 2 a test of the strips
+	Begin       Kind = 0x10 // upload: what comes
+	Block       Kind = 0x11 // upload: one block
+	Copy        Kind = 0x12 // upload: blocks that the old slot already holds
+	Verify      Kind = 0x13 // upload: read the slot back
+	Switch      Kind = 0x14 // upload: from now on this one plays
+	Read        Kind = 0x15 // read back
+	Probe       Kind = 0x16 // commissioning: two runs of pixels with a pause between them
+	Log         Kind = 0x17 // records of the black box from a number on: 4 bytes
+	Stream      Kind = 0x18 // a block of frames shown as they come
+	Want        Kind = 0x19 // from the controller, unasked: the stream's next block and the room after it
+	OpenStream  Kind = 0x1a // a stream begins: 1 byte, the coding; answer: frames a second 2, ring 2, bytes of a block 1
+	CloseStream Kind = 0x1b // a stream ends
+	Dead        Kind = 0x1c // a pixel's address is gone or back: pixel 2 bytes, gone 1 byte
 )
 
 // What a Load message says.
@@ -86,7 +93,30 @@ type Identity struct {
 	Reset     uint8    // why it started: ResetPower and so on
 	Uptime    uint32   // milliseconds
 	Table     uint32   // CRC-32/ISCSI of the whole table that plays
-	Installed uint32   // how many tables have been switched to before it
+	Installed uint32   // how many tables have been switched to, it included; 0: the one in the firmware plays
+	Minute    uint32   // when it was switched to: minutes since Epoch, 24 bits; 0: nobody told
+}
+
+// Epoch is where the minutes of installations begin.
+var Epoch = time.Date(2024, 1, 1, 0, 0, 0, 0, time.UTC)
+
+// Since is when the table in force was switched to, by the clock of the computer
+// that did it; zero when that is not known.
+func (id Identity) Since() time.Time {
+	if id.Minute == 0 {
+		return time.Time{}
+	}
+	return Epoch.Add(time.Duration(id.Minute) * time.Minute)
+}
+
+// SwitchBody is the body of a Switch message: the minute it happens in. Moments
+// that 24 bits of minutes do not reach, before 2024 and from 2055 on, are left out.
+func SwitchBody(now time.Time) []byte {
+	m := now.Sub(Epoch) / time.Minute
+	if m <= 0 || m >= 1<<24 {
+		return nil
+	}
+	return []byte{uint8(m), uint8(m >> 8), uint8(m >> 16)}
 }
 
 // Why a controller started, as bits.
@@ -98,7 +128,7 @@ const (
 	ResetDebug                      // a programmer
 )
 
-const identityBytes = 1 + 2 + 8 + 4 + 2 + 1 + 4 + 2 + 1 + 1 + 4 + 4 + 4
+const identityBytes = 1 + 2 + 8 + 4 + 2 + 1 + 4 + 2 + 1 + 1 + 4 + 4 + 4 + 3
 
 // Append appends the identity as it stands in the answer's body after the status.
 func (id Identity) Append(b []byte) []byte {
@@ -108,7 +138,8 @@ func (id Identity) Append(b []byte) []byte {
 	b = append(le.AppendUint16(b, id.Channels), id.Slots)
 	b = le.AppendUint16(le.AppendUint32(b, id.SlotSize), id.Window)
 	b = le.AppendUint32(append(b, id.BrownOut, id.Reset), id.Uptime)
-	return le.AppendUint32(le.AppendUint32(b, id.Table), id.Installed)
+	b = le.AppendUint32(le.AppendUint32(b, id.Table), id.Installed)
+	return append(b, uint8(id.Minute), uint8(id.Minute>>8), uint8(id.Minute>>16))
 }
 
 // ParseIdentity takes an identity out of a body without its status. Bytes that
@@ -120,7 +151,8 @@ func ParseIdentity(b []byte) (Identity, error) {
 	le := binary.LittleEndian
 	id := Identity{Version: b[0], Firmware: le.Uint16(b[1:]), Layout: le.Uint32(b[11:]), Channels: le.Uint16(b[15:]),
 		Slots: b[17], SlotSize: le.Uint32(b[18:]), Window: le.Uint16(b[22:]), BrownOut: b[24], Reset: b[25],
-		Uptime: le.Uint32(b[26:]), Table: le.Uint32(b[30:]), Installed: le.Uint32(b[34:])}
+		Uptime: le.Uint32(b[26:]), Table: le.Uint32(b[30:]), Installed: le.Uint32(b[34:]),
+		Minute: uint32(le.Uint16(b[38:])) | uint32(b[40])<<16}
 	copy(id.Board[:], b[3:])
 	return id, nil
 }

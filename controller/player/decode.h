@@ -80,6 +80,12 @@ struct pg_decoder {
 	uint8_t work[PG_WORK > 0 ? PG_WORK : 1]; /* contexts, palette, history, older frames, as the clip asks */
 };
 
+/* Whether this build plays clips of a kind. */
+static inline uint8_t pg_decode_knows(uint8_t kind)
+{
+	return kind < 3 || (PG_KEYS_CLIPS && kind == 3);
+}
+
 /* Begins a clip before a frame of it. PG_MORE or PG_BAD. The clip's bytes must
  * not change while it is the same: what was verified of them is remembered. */
 uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame);

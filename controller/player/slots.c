@@ -38,10 +38,25 @@ void pg_slots_begin(struct pg_slots *s)
 	s->number = 0;
 	s->length = s->crc = 0;
 	s->slot = 0;
+	s->minute[0] = s->minute[1] = s->minute[2] = 0;
 	s->cell = 0;
 	s->next = 0;
 	s->step = IDLE;
 	s->tries = 0;
+}
+
+/* Takes a record that was found right. */
+static void keep(struct pg_slots *s)
+{
+	const uint8_t *r = s->record;
+	uint8_t i;
+	s->number = get32(r);
+	s->slot = r[4];
+	for (i = 0; i < 3; i++)
+		s->minute[i] = r[5 + i];
+	s->length = get32(r + 8);
+	s->crc = get32(r + 12);
+	s->cell = s->next;
 }
 
 uint8_t pg_slots_search(struct pg_slots *s)
@@ -51,13 +66,8 @@ uint8_t pg_slots_search(struct pg_slots *s)
 	if (s->next >= CELLS)
 		return PG_SLOTS_DONE;
 	pg_store_read(at(s->next), s->record, sizeof s->record);
-	if (get32(r + 16) == sum(r, 16) && get32(r) > s->number && r[4] < 2 && get32(r + 8) <= PG_SLOT_SIZE) {
-		s->number = get32(r);
-		s->slot = r[4];
-		s->length = get32(r + 8);
-		s->crc = get32(r + 12);
-		s->cell = s->next;
-	}
+	if (get32(r + 16) == sum(r, 16) && get32(r) > s->number && r[4] < 2 && get32(r + 8) <= PG_SLOT_SIZE)
+		keep(s);
 	s->next++;
 	return s->next >= CELLS ? PG_SLOTS_DONE : PG_SLOTS_MORE;
 }
@@ -68,13 +78,14 @@ static uint16_t after(uint16_t cell)
 	return cell + 1 == CELLS ? 0 : (uint16_t)(cell + 1);
 }
 
-void pg_slots_switch(struct pg_slots *s, uint8_t slot, uint32_t length, uint32_t crc)
+void pg_slots_switch(struct pg_slots *s, uint8_t slot, const uint8_t minute[3], uint32_t length, uint32_t crc)
 {
-	uint8_t *r = s->record;
+	uint8_t *r = s->record, i;
 
 	put32(r, s->number + 1);
 	r[4] = slot;
-	r[5] = r[6] = r[7] = 0;
+	for (i = 0; i < 3; i++)
+		r[5 + i] = minute[i];
 	put32(r + 8, length);
 	put32(r + 12, crc);
 	put32(r + 16, sum(r, 16));
@@ -136,11 +147,7 @@ uint8_t pg_slots_step(struct pg_slots *s)
 	case WRITING:
 		if (!same(s))
 			break;
-		s->number = get32(s->record);
-		s->slot = s->record[4];
-		s->length = get32(s->record + 8);
-		s->crc = get32(s->record + 12);
-		s->cell = s->next;
+		keep(s);
 		s->step = IDLE;
 		return PG_SLOTS_DONE;
 	default:

@@ -5,7 +5,8 @@
  * unit when its own is full, so the cell in force is never erased: power may go
  * at any moment, and either the old record wins or the new one.
  *
- * A record: number 4, slot 1, three zeros, length of the table 4, its CRC-32/ISCSI 4,
+ * A record: number 4, slot 1, minute of installation 3 (since the
+ * beginning of 2024, UTC; 0: nobody told), length of the table 4, its CRC-32/ISCSI 4,
  * CRC-32/ISCSI of these sixteen bytes 4; all low byte first.
  */
 #ifndef PG_SLOTS_H
@@ -18,6 +19,7 @@ struct pg_slots {
 	uint32_t length; /* of the table that it names */
 	uint32_t crc;
 	uint8_t slot;
+	uint8_t minute[3]; /* of its installation */
 	/* for the search and for the next record */
 	uint16_t cell; /* in force, counted through all units */
 	uint16_t next; /* looked at, or to be written */
@@ -33,7 +35,7 @@ void pg_slots_begin(struct pg_slots *s);
 uint8_t pg_slots_search(struct pg_slots *s);
 
 /* A new record: switch, then step until it is done or no cell takes it. */
-void pg_slots_switch(struct pg_slots *s, uint8_t slot, uint32_t length, uint32_t crc);
+void pg_slots_switch(struct pg_slots *s, uint8_t slot, const uint8_t minute[3], uint32_t length, uint32_t crc);
 uint8_t pg_slots_step(struct pg_slots *s);
 
 /* CRC-32/ISCSI over one more byte, beginning with 0xffffffff; the result is its

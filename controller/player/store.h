@@ -34,6 +34,10 @@
 #error "at least two units of records, cells of 20 bytes or more, pages of 256 or less"
 #endif
 
+#ifndef PG_STORE_AT
+#define PG_STORE_AT 0ul /* where the player's cursor has the memory's first byte */
+#endif
+
 #define PG_SLOT_AT(slot) ((uint32_t)PG_STORE_CELL_UNITS * PG_STORE_UNIT + (uint32_t)(slot) * PG_SLOT_SIZE)
 
 void pg_store_read(uint32_t at, uint8_t *to, uint8_t n);

@@ -1,10 +1,6 @@
 #include "table.h"
 
-#define VERSION 2u
-#define FIXED 48u
 #define MOST_HEADER 65536ul
-
-enum { SUPPLY = 20, LOAD = 9, STATE = 12, BUDGET = 4, LEVEL = 7, CLIP = 24 };
 
 uint8_t pg_take8(struct pg_cursor *c)
 {
@@ -50,12 +46,12 @@ uint8_t pg_table_open(struct pg_player *p)
 	struct pg_cursor c;
 	uint8_t version;
 	pg_seek(&c, p->base);
-	if (pg_take32(&c) != 0x656e61d0ul) {
+	if (pg_take32(&c) != PG_TABLE_MAGIC) {
 		p->trouble = PG_TABLE_NONE;
 		return 0;
 	}
 	version = pg_take8(&c);
-	if (version != VERSION) {
+	if (version != PG_TABLE_FORMAT) {
 		p->trouble = PG_TABLE_VERSION;
 		p->detail = version;
 		return 0;
@@ -63,7 +59,7 @@ uint8_t pg_table_open(struct pg_player *p)
 	pg_take8(&c);
 	pg_take16(&c);
 	p->header_length = pg_take32(&c);
-	if (p->header_length < FIXED + SUPPLY + 4 || p->header_length > MOST_HEADER) {
+	if (p->header_length < PG_TABLE_FIXED + PG_TABLE_SUPPLY + 4 || p->header_length > MOST_HEADER) {
 		p->trouble = PG_TABLE_DAMAGED;
 		return 0;
 	}
@@ -107,18 +103,18 @@ void pg_table_keep(struct pg_player *p)
 		p->trouble = PG_TABLE_LARGE;
 		return;
 	}
-	p->supplies_at = p->base + FIXED;
-	at = p->supplies_at + (uint16_t)p->supplies * SUPPLY;
+	p->supplies_at = p->base + PG_TABLE_FIXED;
+	at = p->supplies_at + (uint16_t)p->supplies * PG_TABLE_SUPPLY;
 	/* Loads stand right after the supplies. */
-	at += (uint16_t)p->load_count * LOAD;
+	at += (uint16_t)p->load_count * PG_TABLE_LOAD;
 	p->states_at = at;
-	at += (uint16_t)p->states * STATE;
+	at += (uint16_t)p->states * PG_TABLE_STATE;
 	p->budgets_at = at;
-	at += (uint32_t)((uint16_t)p->states * p->supplies) * BUDGET;
+	at += (uint32_t)((uint16_t)p->states * p->supplies) * PG_TABLE_BUDGET;
 	p->levels_at = at;
-	at += (uint16_t)p->levels * LEVEL;
+	at += (uint16_t)p->levels * PG_TABLE_LEVEL;
 	p->clips_at = at;
-	at += (uint16_t)p->clips * CLIP;
+	at += (uint16_t)p->clips * PG_TABLE_CLIP;
 	if (p->fps == 0 || p->supplies == 0 || p->states == 0 || p->states > 64 || p->clips == 0 || p->clips > 64 || p->load_count > 16 ||
 	    (p->then >= p->states && p->silence > 0) || at + 4 > p->base + p->header_length) {
 		p->trouble = PG_TABLE_DAMAGED;
@@ -161,7 +157,7 @@ void pg_table_keep(struct pg_player *p)
 void pg_table_state(const struct pg_player *p, uint8_t state, struct pg_state_record *s)
 {
 	struct pg_cursor c;
-	pg_seek(&c, p->states_at + (uint16_t)state * STATE);
+	pg_seek(&c, p->states_at + (uint16_t)state * PG_TABLE_STATE);
 	s->clip = pg_take8(&c);
 	s->hand_over = pg_take8(&c);
 	s->fade = pg_take16(&c);
@@ -174,14 +170,14 @@ void pg_table_state(const struct pg_player *p, uint8_t state, struct pg_state_re
 int32_t pg_table_budget(const struct pg_player *p, uint8_t state, uint8_t supply)
 {
 	struct pg_cursor c;
-	pg_seek(&c, p->budgets_at + (uint32_t)((uint16_t)state * p->supplies + supply) * BUDGET);
+	pg_seek(&c, p->budgets_at + (uint32_t)((uint16_t)state * p->supplies + supply) * PG_TABLE_BUDGET);
 	return (int32_t)pg_take32(&c);
 }
 
 uint8_t pg_table_load(const struct pg_player *p, uint8_t load, uint32_t *run, uint32_t *start)
 {
 	struct pg_cursor c;
-	pg_seek(&c, p->supplies_at + (uint16_t)p->supplies * SUPPLY + (uint16_t)load * LOAD);
+	pg_seek(&c, p->supplies_at + (uint16_t)p->supplies * PG_TABLE_SUPPLY + (uint16_t)load * PG_TABLE_LOAD);
 	*run = pg_take32(&c);
 	*start = pg_take32(&c);
 	return pg_take8(&c);
@@ -190,7 +186,7 @@ uint8_t pg_table_load(const struct pg_player *p, uint8_t load, uint32_t *run, ui
 void pg_table_clip(const struct pg_player *p, uint8_t clip, struct pg_clip *out)
 {
 	struct pg_cursor c;
-	pg_seek(&c, p->clips_at + (uint16_t)clip * CLIP);
+	pg_seek(&c, p->clips_at + (uint16_t)clip * PG_TABLE_CLIP);
 	out->kind = pg_take8(&c);
 	out->flags = pg_take8(&c);
 	out->work = pg_take16(&c);

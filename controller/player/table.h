@@ -11,6 +11,15 @@
 #define PG_FAST
 #endif
 
+#define PG_TABLE_MAGIC 0x656e61d0ul
+#define PG_TABLE_FORMAT 2u
+
+/* Bytes of the header's fixed part and of its records. */
+enum {
+	PG_TABLE_FIXED = 48, PG_TABLE_SUPPLY = 20, PG_TABLE_LOAD = 9, PG_TABLE_STATE = 12, PG_TABLE_BUDGET = 4,
+	PG_TABLE_LEVEL = 7, PG_TABLE_CLIP = 24
+};
+
 /* A state's record and its budgets' place. */
 struct pg_state_record {
 	uint8_t clip, hand_over, flags, then;

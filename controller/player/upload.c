@@ -119,6 +119,7 @@ static uint8_t copy(struct pg_upload *u, const uint8_t *b)
 
 uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint8_t n)
 {
+	uint8_t k;
 	u->replies = 0;
 	if (u->doing != NOTHING)
 		return PG_BUSY;
@@ -149,8 +150,10 @@ uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint
 		return PG_OK;
 	}
 	case PG_SWITCH:
-		if (n != 0)
+		if (n != 0 && n != 3)
 			return PG_MALFORMED;
+		for (k = 0; k < 3; k++)
+			u->minute[k] = n ? b[k] : 0;
 		/* All that came is written; the sum tells whether all came. */
 		if (u->length == 0 || u->next != u->flushed)
 			return PG_OUT_OF_RANGE;
@@ -295,7 +298,7 @@ uint8_t pg_upload_run(struct pg_upload *u)
 			return end(u, PG_DAMAGED);
 		if (!pg_table_fits(PG_SLOT_AT(other(u)), u->length))
 			return end(u, PG_REFUSED);
-		pg_slots_switch(u->slots, other(u), u->length, u->crc);
+		pg_slots_switch(u->slots, other(u), u->minute, u->length, u->crc);
 		u->doing = SWITCH;
 		return PG_LATER;
 	}

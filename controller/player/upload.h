@@ -31,6 +31,7 @@ struct pg_upload {
 	uint8_t compared;    /* of the page, in steps of 32 */
 	uint8_t reply[64];   /* its first .replies bytes follow the status */
 	uint8_t replies;
+	uint8_t minute[3];   /* of the switch */
 	uint8_t page[PG_STORE_PAGE];
 };
 

@@ -5,6 +5,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"time"
 
 	"paneglow/controller/link"
 	"paneglow/render/table"
@@ -92,7 +93,7 @@ func (u *uploader) run() (err error) {
 	} else if got != crc {
 		return fmt.Errorf("%w: its checksum is %08x, the table's %08x; the old show plays on. Try once more; if it stays so, the memory is worn out", ErrMemory, got, crc)
 	}
-	body, err := u.ask(link.Switch, nil)
+	body, err := u.ask(link.Switch, link.SwitchBody(time.Now()))
 	if err != nil {
 		return err
 	}

@@ -128,7 +128,7 @@ static void answer(uint8_t status, const uint8_t *b, uint8_t n)
 /* The identity's fields that an upload reads; the rest is 0. */
 static void hello(void)
 {
-	uint8_t b[38];
+	uint8_t b[41];
 	memset(b, 0, sizeof b);
 	b[0] = 1;
 	memcpy(b + 3, "test pcb", 8);
@@ -139,6 +139,7 @@ static void hello(void)
 	b[23] = 2; /* 512 bytes of window */
 	put32(b + 30, slots.number ? slots.crc : 0);
 	put32(b + 34, slots.number);
+	memcpy(b + 38, slots.minute, 3);
 	answer(PG_OK, b, sizeof b);
 }
 
