@@ -17,8 +17,10 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/stretchr/testify/require"
 
+	"paneglow/controller/boardtest"
 	"paneglow/examples"
 	"paneglow/render/prove"
+	"paneglow/render/table"
 )
 
 func TestMain(m *testing.M) {
@@ -28,7 +30,7 @@ func TestMain(m *testing.M) {
 // The command line as a person types it: testdata/script holds one story a file.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{Dir: "testdata/script", Cmds: map[string]func(*testscript.TestScript, bool, []string){
-		"exits": exits, "picture": drawPicture, "report": readReport, "tidy": tidy,
+		"exits": exits, "picture": drawPicture, "report": readReport, "tidy": tidy, "board": buildBoard,
 	}})
 }
 
@@ -100,6 +102,21 @@ func readReport(ts *testscript.TestScript, neg bool, args []string) {
 			ts.Fatalf("state %s draws %d of %d mA", s.Name, s.Peak, s.Budget)
 		}
 	}
+}
+
+// buildBoard builds a controller for a table's panel and names what opens a line to
+// it: board VARIABLE TABLE.
+func buildBoard(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: board VARIABLE TABLE")
+	}
+	tab, err := table.Read([]byte(ts.ReadFile(args[1])), table.Limits{})
+	ts.Check(err)
+	dir := ts.MkAbs(args[0])
+	ts.Check(os.Mkdir(dir, 0o777))
+	program, err := boardtest.Build(dir, &tab.Show)
+	ts.Check(err)
+	ts.Setenv(args[0], boardtest.In(dir, program, "").Target())
 }
 
 // tidy wants a folder without half-written files, which begin with a dot.

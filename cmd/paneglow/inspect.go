@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"os"
 	"strings"
 	"text/tabwriter"
 
@@ -65,22 +64,11 @@ func (a *app) inspectCommand() *cobra.Command {
 		Example: "  paneglow new my-panel && paneglow export my-panel -o my-panel/panel.table && paneglow inspect my-panel/panel.table",
 		Args:    argument("a table"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			st, err := os.Stat(args[0])
+			t, err := readTable(args[0])
 			if err != nil {
-				return fmt.Errorf("cannot read the table: %w", err)
+				return err
 			}
-			if st.Size() > mostTable {
-				return fmt.Errorf("%s is %d bytes long: a table has at most %d", args[0], st.Size(), mostTable)
-			}
-			b, err := os.ReadFile(args[0])
-			if err != nil {
-				return fmt.Errorf("cannot read the table: %w", err)
-			}
-			t, err := table.Read(b, table.Limits{})
-			if err != nil {
-				return fmt.Errorf("%s: %w", args[0], err)
-			}
-			r := inspectTable(args[0], t, len(b))
+			r := inspectTable(args[0], t, len(t.Bytes()))
 			if asJSON {
 				return writeJSON(a.out, r)
 			}

@@ -64,7 +64,8 @@ func run(args []string, out, errs io.Writer) int {
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error { return usageError{plainFlag(err)} })
 	root.SetHelpCommand(helpCommand())
 	root.PersistentFlags().BoolVar(&a.strict, "strict", false, "warnings count as errors")
-	root.AddCommand(a.demoCommand(), a.newCommand(), a.checkCommand(), a.renderCommand(), a.exportCommand(), a.inspectCommand(), a.adviseCommand(), a.reportCommand(), a.fitCommand(), a.explainCommand())
+	root.AddCommand(a.demoCommand(), a.newCommand(), a.checkCommand(), a.renderCommand(), a.exportCommand(), a.inspectCommand(), a.adviseCommand(), a.reportCommand(), a.fitCommand(), a.explainCommand(),
+		a.uploadCommand(), a.statusCommand())
 	cmd, err := root.ExecuteC()
 	if err == nil {
 		return 0

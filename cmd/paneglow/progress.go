@@ -43,6 +43,16 @@ func (b *bar) add(n int) {
 	_ = b.shown.Set(b.count) // a bar that cannot be drawn stops no work
 }
 
+// say changes the words before the bar.
+func (b *bar) say(what string) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.what = what
+	if b.shown != nil {
+		b.shown.Describe(what)
+	}
+}
+
 func (b *bar) done() {
 	b.mu.Lock()
 	defer b.mu.Unlock()

@@ -24,54 +24,73 @@ type Board struct {
 	builtIn               string
 }
 
-// New builds the controller for a panel, with the sanitizers; builtIn is the table
-// in its firmware, nil: none. Further flags go to the compiler.
-func New(t testing.TB, panel *table.Show, builtIn []byte, flags ...string) *Board {
+// Build compiles the controller for a panel into a folder, with the sanitizers;
+// further flags go to the compiler.
+func Build(dir string, panel *table.Show, flags ...string) (program string, err error) {
 	cc, err := exec.LookPath("cc")
 	if err != nil {
+		return "", err
+	}
+	var h bytes.Buffer
+	if err := table.WriteConfig(&h, panel, table.Config{Work: 8192, Dead: 4, Still: [4]uint8{9, 7, 5, 3}, Service: 100, Keys: 1}); err != nil {
+		return "", err
+	}
+	if err := os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o666); err != nil {
+		return "", err
+	}
+	_, here, _, _ := runtime.Caller(0)
+	player := filepath.Join(filepath.Dir(filepath.Dir(here)), "player")
+	sources, err := filepath.Glob(filepath.Join(player, "*.c"))
+	if err != nil {
+		return "", err
+	}
+	program = filepath.Join(dir, "board")
+	args := append([]string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all",
+		"-I", dir, "-I", filepath.Join(player, "port", "host"), "-I", player, "-o", program, filepath.Join(player, "port", "host", "board.c")}, sources...)
+	if out, err := exec.Command(cc, append(args, flags...)...).CombinedOutput(); err != nil {
+		return "", fmt.Errorf("building the controller: %w: %s", err, out)
+	}
+	return program, nil
+}
+
+// In is a board whose memory stands in a folder; builtIn is the file of the table
+// in its firmware, "" for none.
+func In(dir, program, builtIn string) *Board {
+	if builtIn == "" {
+		builtIn = "-"
+	}
+	return &Board{Program: program, Store: filepath.Join(dir, "store"), Shown: filepath.Join(dir, "shown"), builtIn: builtIn}
+}
+
+// New builds a controller for a panel, once a process; builtIn is the table in its
+// firmware, nil: none.
+func New(t testing.TB, panel *table.Show, builtIn []byte, flags ...string) *Board {
+	if _, err := exec.LookPath("cc"); err != nil {
 		t.Skip("NOT TRIED: there is no C compiler (cc) to build the controller with")
 	}
 	dir := t.TempDir()
-	b := &Board{Store: filepath.Join(dir, "store"), Shown: filepath.Join(dir, "shown"), builtIn: "-"}
-	var h bytes.Buffer
-	require.NoError(t, table.WriteConfig(&h, panel, table.Config{Work: 8192, Dead: 4, Still: [4]uint8{9, 7, 5, 3}, Service: 100, Keys: 1}))
-	b.Program = build(t, cc, h.String(), flags)
+	path := ""
 	if builtIn != nil {
-		b.builtIn = filepath.Join(dir, "built-in.table")
-		require.NoError(t, os.WriteFile(b.builtIn, builtIn, 0o666))
+		path = filepath.Join(dir, "built-in.table")
+		require.NoError(t, os.WriteFile(path, builtIn, 0o666))
 	}
-	return b
+	mu.Lock()
+	defer mu.Unlock()
+	key := fmt.Sprintf("%08x %q", panel.PanelSum(), flags)
+	if programs[key] == "" {
+		in, err := os.MkdirTemp("", "paneglow-board-")
+		require.NoError(t, err)
+		programs[key], err = Build(in, panel, flags...)
+		require.NoError(t, err)
+	}
+	return In(dir, programs[key], path)
 }
 
-// programs are built once for all tests of a process; they stay in the system's
-// folder for temporary files until CleanUp.
+// programs stay in the system's folder for temporary files until CleanUp.
 var (
 	mu       sync.Mutex
 	programs = map[string]string{}
 )
-
-func build(t testing.TB, cc, config string, flags []string) string {
-	mu.Lock()
-	defer mu.Unlock()
-	key := fmt.Sprintf("%s%q", config, flags)
-	if p := programs[key]; p != "" {
-		return p
-	}
-	dir, err := os.MkdirTemp("", "paneglow-board-")
-	require.NoError(t, err)
-	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), []byte(config), 0o666))
-	_, here, _, _ := runtime.Caller(0)
-	player := filepath.Join(filepath.Dir(filepath.Dir(here)), "player")
-	sources, err := filepath.Glob(filepath.Join(player, "*.c"))
-	require.NoError(t, err)
-	program := filepath.Join(dir, "board")
-	args := append([]string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all",
-		"-I", dir, "-I", filepath.Join(player, "port", "host"), "-I", player, "-o", program, filepath.Join(player, "port", "host", "board.c")}, sources...)
-	out, err := exec.Command(cc, append(args, flags...)...).CombinedOutput()
-	require.NoError(t, err, string(out))
-	programs[key] = program
-	return program
-}
 
 // CleanUp removes what was built; a package's TestMain calls it last.
 func CleanUp() {

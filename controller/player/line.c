@@ -22,7 +22,7 @@ static uint16_t get16(const uint8_t *b)
 	return (uint16_t)(b[0] | (uint16_t)b[1] << 8);
 }
 
-void pg_line_start(struct pg_line *l, struct pg_player *p, const struct pg_identity *me, uint32_t built_in, uint32_t baud)
+void pg_line_start(struct pg_line *l, struct pg_player *p, const struct pg_identity *me, uint32_t built_in, uint32_t baud, uint32_t now)
 {
 	uint8_t *b = (uint8_t *)l;
 	uint16_t i;
@@ -35,6 +35,7 @@ void pg_line_start(struct pg_line *l, struct pg_player *p, const struct pg_ident
 	l->me = me;
 	l->built_in = built_in;
 	l->limit = pg_link_limit(baud);
+	l->counted = now;
 	l->told.day = PG_NONE;
 	l->told.told = PG_FULL;
 	for (i = 0; i <= PG_GAPS; i++)
@@ -103,6 +104,10 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 {
 	const struct pg_player *p = l->player;
 	uint8_t status;
+	while ((uint32_t)(now - l->counted) >= 1000u) { /* a few times: this runs in every pass */
+		l->counted += 1000u;
+		l->millis++;
+	}
 	switch (l->step) {
 	case SEARCH:
 		if (pg_slots_search(&l->slots) == PG_SLOTS_DONE)
@@ -213,7 +218,7 @@ uint8_t pg_line_sending(const struct pg_line *l)
 
 /* ---- what is asked */
 
-static void hello(struct pg_line *l, uint32_t now)
+static void hello(struct pg_line *l)
 {
 	uint8_t b[41], i;
 	b[0] = PG_LINE_VERSION;
@@ -227,7 +232,7 @@ static void hello(struct pg_line *l, uint32_t now)
 	put16(b + 22, PG_LINE_WINDOW);
 	b[24] = l->me->brown_out;
 	b[25] = l->me->reset;
-	put32(b + 26, now);
+	put32(b + 26, l->millis);
 	put32(b + 30, l->slots.number ? l->slots.crc : 0);
 	put32(b + 34, l->slots.number);
 	for (i = 0; i < 3; i++)
@@ -350,7 +355,7 @@ static void question(struct pg_line *l, uint32_t now)
 	l->sum = sum;
 	switch (l->kind) {
 	case PG_HELLO:
-		hello(l, now);
+		hello(l);
 		return;
 	case PG_COUNTERS:
 		if (n == 0)
@@ -376,10 +381,7 @@ static void question(struct pg_line *l, uint32_t now)
 		pg_line_answer(l, status, 0, 0);
 		return;
 	default:
-		if (l->step != RUN)
-			status = PG_BUSY;
-		else
-			status = pg_upload_take(&l->upload, l->kind, b, n);
+		status = pg_upload_take(&l->upload, l->kind, b, n);
 		if (status != PG_LATER)
 			pg_line_answer(l, status, l->upload.reply, l->upload.replies);
 	}

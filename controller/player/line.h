@@ -6,7 +6,7 @@
  * The caller owns one struct pg_line, beside its struct pg_player. Nothing here
  * waits; no call takes longer than a millisecond (controller/sim measures them).
  *
- *	pg_line_start(&line, &panel, &me, BUILT_IN, 115200);
+ *	pg_line_start(&line, &panel, &me, BUILT_IN, 115200, now);
  *	for (;;) {
  *		while (a byte waits && pg_line_ready(&line))
  *			switch (pg_line_take(&line, byte, now)) {
@@ -62,6 +62,8 @@ struct pg_line {
 	uint32_t built_in;  /* the address of the table that plays when no slot holds one */
 	uint32_t limit;     /* of a pause within a frame, microseconds */
 	uint32_t number;    /* of the record whose table plays */
+	uint32_t millis;    /* since the start */
+	uint32_t counted;   /* the microsecond up to which they are counted */
 	uint32_t returned;  /* bytes that had waited and turned out to be text */
 	uint16_t asked;     /* loads that the computer waits for */
 	uint16_t granted;   /* and those it was told may start */
@@ -88,7 +90,7 @@ struct pg_line {
 
 /* Looks for the table in force, which takes pg_line_run some steps, and begins the
  * player with it; until then the player must not run. */
-void pg_line_start(struct pg_line *l, struct pg_player *p, const struct pg_identity *me, uint32_t built_in, uint32_t baud);
+void pg_line_start(struct pg_line *l, struct pg_player *p, const struct pg_identity *me, uint32_t built_in, uint32_t baud, uint32_t now);
 
 /* Whether a byte may be taken: not while a question is being worked on. */
 uint8_t pg_line_ready(const struct pg_line *l);

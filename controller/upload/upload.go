@@ -134,7 +134,8 @@ func (u *uploader) compare() ([]int, error) {
 	if u.Board.Installed == 0 || u.o.Whole {
 		return same, nil
 	}
-	old, err := u.header()
+	old, err := Playing(u.ctx, u.c)
+	err = u.explain(err)
 	if err != nil {
 		return nil, err
 	}
@@ -155,39 +156,6 @@ func (u *uploader) compare() ([]int, error) {
 		}
 	}
 	return same, nil
-}
-
-// mostHeader is the most bytes that are read in search of a header.
-const mostHeader = 1 << 16
-
-// header reads the header of the table in force; nil when it is of another
-// version or damaged: then nothing is copied from it, and all is sent.
-func (u *uploader) header() (*table.Header, error) {
-	var b []byte
-	for len(b) < mostHeader {
-		const n = 64
-		q := binary.LittleEndian.AppendUint32([]byte{0}, uint32(len(b)))
-		got, err := u.ask(link.Read, append(q, n))
-		var s *link.StatusError
-		if errors.As(err, &s) && s.Status == link.OutOfRange {
-			return nil, nil // it ends before its header does
-		}
-		if err != nil {
-			return nil, err
-		}
-		if len(got) != n {
-			return nil, fmt.Errorf("%w: %d bytes read, %d were asked for", link.ErrAnswer, len(got), n)
-		}
-		b = append(b, got...)
-		h, err := table.ReadHeader(b)
-		switch {
-		case err == nil:
-			return &h, nil
-		case !errors.Is(err, table.ErrCut):
-			return nil, nil
-		}
-	}
-	return nil, nil
 }
 
 func (u *uploader) begin(crc uint32) error {
@@ -321,7 +289,7 @@ func (u *uploader) explain(err error) error {
 	}
 	switch s.Status {
 	case link.Busy:
-		return fmt.Errorf("%w: it writes only while all loads stand still; wait until they do and upload again, which goes on where this stopped: %w", ErrBusy, err)
+		return fmt.Errorf("%w: it takes a table only while it was told that all loads stand still; wait until they do and upload again, which goes on where this stopped (a machine that tells nothing: --all-stopped): %w", ErrBusy, err)
 	case link.Refused:
 		return fmt.Errorf("%w: export for this machine's own file: %w", ErrLayout, err)
 	case link.Damaged, link.Storage:

@@ -8,6 +8,7 @@ import (
 	"paneglow/anim/finding"
 	"paneglow/anim/show"
 	"paneglow/render/safety"
+	"paneglow/render/table"
 )
 
 // flashes counts every clip in a loop and every change of state, tells what is
@@ -67,22 +68,7 @@ type joint struct {
 // themselves.
 func (p *Project) joints(clips []*looped, keys [][32]byte, alone []int) {
 	fps := p.Show.FPS
-	seen := map[[3]int]bool{}
-	var all []joint
-	for a := range p.Table.States {
-		for b := range p.Table.States {
-			j := joint{a: a, b: b, from: p.Table.States[a].Clip, to: p.Table.States[b].Clip}
-			if p.Table.States[b].HandOver == show.Crossfade {
-				j.fade = int(p.Table.States[b].Fade) * fps / 1000
-			}
-			key := [3]int{j.from, j.to, j.fade}
-			if j.from == j.to || seen[key] || max(alone[j.from], alone[j.to]) > safety.Limit {
-				continue
-			}
-			seen[key] = true
-			all = append(all, j)
-		}
-	}
+	all := jointsOf(p.Table, alone)
 	each(len(all), func(i int) {
 		j := &all[i]
 		j.results = p.Memory.joint(jointKey{keys[j.from], keys[j.to], fps, j.fade}, func() []safety.Result {
@@ -100,6 +86,27 @@ func (p *Project) joints(clips []*looped, keys [][32]byte, alone []int) {
 			}
 		}
 	}
+}
+
+// jointsOf are the changes of state whose two clips keep the limit by themselves,
+// each pair of clips once for every length of crossfade.
+func jointsOf(t *table.Table, alone []int) (all []joint) {
+	seen := map[[3]int]bool{}
+	for a := range t.States {
+		for b := range t.States {
+			j := joint{a: a, b: b, from: t.States[a].Clip, to: t.States[b].Clip}
+			if t.States[b].HandOver == show.Crossfade {
+				j.fade = int(t.States[b].Fade) * t.FPS / 1000
+			}
+			key := [3]int{j.from, j.to, j.fade}
+			if j.from == j.to || seen[key] || max(alone[j.from], alone[j.to]) > safety.Limit {
+				continue
+			}
+			seen[key] = true
+			all = append(all, j)
+		}
+	}
+	return all
 }
 
 // each calls f for 0..n-1 from as many goroutines as there are processors.

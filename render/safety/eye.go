@@ -2,6 +2,7 @@ package safety
 
 import (
 	"fmt"
+	"slices"
 
 	"paneglow/anim/color"
 	"paneglow/anim/layout"
@@ -19,19 +20,44 @@ type Eye struct {
 
 // NewEye prepares a machine that its file's checks have passed.
 func NewEye(m *show.Machine, l *layout.Layout) (*Eye, error) {
-	e := &Eye{layout: l, regions: []string{"panel"}, visible: make([]int, 1+len(l.Strips))}
+	var dies [][4][3]float64
 	for i := range m.Parts {
 		p := &m.Parts[i]
 		d, err := drive.Relative(p)
 		if err != nil {
 			return nil, fmt.Errorf("part %q: %w", p.Name, err)
 		}
+		dies = append(dies, d)
+	}
+	return newEye(l, dies), nil
+}
+
+// NewPlainEye prepares a panel whose dies nobody has described: they are taken for
+// the primaries of sRGB (IEC 61966-2-1), a white die for its white point, so that
+// red, green and blue together are the white of Y = 1.
+func NewPlainEye(l *layout.Layout, parts int) *Eye {
+	var d [4][3]float64
+	for c := range d {
+		light := [3]float64{1, 1, 1}
+		if c < 3 {
+			light = [3]float64{}
+			light[c] = 1
+		}
+		d[c] = color.XYZFromLinear(light)
+	}
+	return newEye(l, slices.Repeat([][4][3]float64{d}, parts))
+}
+
+// newEye takes each part's dies at full duty.
+func newEye(l *layout.Layout, dies [][4][3]float64) *Eye {
+	e := &Eye{layout: l, regions: []string{"panel"}, visible: make([]int, 1+len(l.Strips)), dies: dies}
+	for i := range e.dies {
+		d := &e.dies[i]
 		for c := range d {
 			for k := range d[c] {
 				d[c][k] /= 255
 			}
 		}
-		e.dies = append(e.dies, d)
 	}
 	for i := range l.Strips {
 		e.regions = append(e.regions, fmt.Sprintf("strip %q", l.Strips[i].Name))
@@ -42,7 +68,7 @@ func NewEye(m *show.Machine, l *layout.Layout) (*Eye, error) {
 			e.visible[1+p.Strip]++
 		}
 	}
-	return e, nil
+	return e
 }
 
 // Track is a sequence of frames as the regions' mean light and every pixel's

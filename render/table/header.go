@@ -117,6 +117,9 @@ func (h *Header) marshal() []byte {
 	return sealed(m.b)
 }
 
+// Is tells whether bytes begin as a table does.
+func Is(b []byte) bool { return len(b) >= len(magic) && bytes.Equal(b[:len(magic)], magic[:]) }
+
 // ReadHeader reads a table's header from its first bytes: it decodes no frame
 // and needs no more of the table than the header. It verifies the header's
 // checksum and everything in it but the blocks it points to. Names stand in

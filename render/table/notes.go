@@ -54,6 +54,30 @@ func (h *Header) notes(currents [][]int64, cycles [][]uint32) []byte {
 	return sealed(m.b)
 }
 
+// NameFrom takes title and names from the beginning of the notes, unverified:
+// enough to tell people what a controller plays. More bytes than the names take do
+// no harm; fewer are an error, ErrCut.
+func (h *Header) NameFrom(notes []byte) error {
+	t := &taker{b: notes}
+	t.u8()
+	title := t.text()
+	var names []string
+	for range h.names() {
+		names = append(names, t.text())
+	}
+	if t.short {
+		return fmt.Errorf("table: %d bytes of notes, the names alone have more: %w", len(notes), ErrCut)
+	}
+	h.Title = title
+	for i, n := range h.names() {
+		*n.to = names[i]
+	}
+	if err := h.Show.check(); err != nil {
+		return err
+	}
+	return h.checkClips()
+}
+
 // readNotes reads the notes into the header's names and gives the stored
 // currents in milliamperes and the costs in cycles; nil where they are left
 // out.

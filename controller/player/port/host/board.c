@@ -171,7 +171,7 @@ static void send_all(const uint8_t *b, size_t n)
 
 int main(int argc, char **argv)
 {
-	static const struct pg_identity me = { 1, "on host", 0, 1 };
+	static const struct pg_identity me = { 1, "on host", 255, 1 };
 	static uint8_t in[4096], out[1024];
 	size_t ins = 0, at = 0, size = 0;
 	FILE *f;
@@ -200,7 +200,7 @@ int main(int argc, char **argv)
 		fail(argv[3]);
 	pg_store = memory;
 	pg_store_size = (uint32_t)(STORE + size);
-	pg_line_start(&line, &panel, &me, built_in, 115200);
+	pg_line_start(&line, &panel, &me, built_in, 115200, micros());
 
 	for (;;) {
 		size_t outs = 0;

@@ -1,0 +1,270 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"paneglow/anim/finding"
+	"paneglow/anim/show"
+	"paneglow/controller/link"
+	"paneglow/controller/upload"
+	"paneglow/render"
+	"paneglow/render/prove"
+	"paneglow/render/safety"
+	"paneglow/render/table"
+)
+
+type uploadFlags struct {
+	target  targetFlags
+	machine string
+	flashes string
+	whole   bool
+	stopped bool
+	pack    packFlag
+	json    bool
+}
+
+func (a *app) uploadCommand() *cobra.Command {
+	f := uploadFlags{pack: packFlag{table.Best}}
+	c := &cobra.Command{
+		Use:   "upload SHOW|TABLE",
+		Short: "bring a show into the controller over the line that is already there",
+		Long: `Upload takes a show, which it checks and packs as export does, or a table. The
+controller must have been built for this very panel, and all loads must stand
+still. The table goes into the slot that does not play, is verified there, and
+only then plays: whatever happens on the way, the show that played before plays
+on, and uploading again goes on where it stopped. What the controller already
+holds is not sent again.
+
+A show that flashes more than three times a second is refused: it can cause
+seizures in people who pass by. Where nobody can be hurt, say why with
+--flashes-because.`,
+		Example: "  paneglow upload my-panel --to /dev/ttyACM0",
+		Args:    argument("a show or a table"),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			ctx, stop := untilInterrupted()
+			defer stop()
+			return a.upload(ctx, args[0], &f)
+		},
+	}
+	fl := c.Flags()
+	f.target.add(fl)
+	fl.StringVar(&f.machine, "machine", "", "the machine's file: of another machine than the show's, or of the table, whose flashes are then counted with the light of its LEDs")
+	fl.StringVar(&f.flashes, "flashes-because", "", "why more than three flashes a second hurt nobody here")
+	fl.BoolVar(&f.whole, "whole", false, "send all of it, whatever the controller already holds")
+	fl.BoolVar(&f.stopped, "all-stopped", false, "you have looked: no motor, lock or heater runs; for a machine whose program does not tell the panel so")
+	fl.Var(&f.pack, "pack", "how hard to look for a small table: quick or best")
+	fl.BoolVar(&f.json, "json", false, "print the result as JSON")
+	return c
+}
+
+// The JSON of `upload --json`.
+type uploadReport struct {
+	Target    string  `json:"target"`
+	Board     string  `json:"board"`
+	Table     string  `json:"table"` // its sum
+	Bytes     int     `json:"bytes"`
+	Same      bool    `json:"same"`
+	Installed uint32  `json:"installed"`
+	Sent      int     `json:"sent_bytes"`
+	Copied    int     `json:"copied_bytes"`
+	Found     int     `json:"found_bytes"`
+	Seconds   float64 `json:"seconds"`
+	Rate      float64 `json:"bytes_per_s"` // of the line, everything included
+}
+
+func (a *app) upload(ctx context.Context, path string, f *uploadFlags) error {
+	if f.target.to == "" {
+		_, err := f.target.connect(ctx, link.Options{})
+		return err // before a minute's work
+	}
+	t, found, err := a.uploadable(path, f)
+	if err != nil {
+		return err
+	}
+	if err := a.flashesAllowed(found, f.flashes); err != nil {
+		return err
+	}
+	w, err := f.target.connect(ctx, link.Options{})
+	if err != nil {
+		return err
+	}
+	defer w.Close()
+	if f.stopped {
+		err := w.allStopped(ctx)
+		if err != nil {
+			return fmt.Errorf("%s: telling that all loads stand still: %w", w.target, err)
+		}
+	}
+	begun := time.Now()
+	before := w.written.Load()
+	bar := a.progress("uploading", len(t.Bytes()))
+	last := 0
+	r, err := upload.Upload(ctx, w.Conn, t, upload.Options{Whole: f.whole, Progress: func(done, _ int) {
+		took := time.Since(begun).Seconds()
+		bar.say(fmt.Sprintf("uploading, %.1f kB/s on the line", float64(w.written.Load()-before)/1000/max(took, 0.001)))
+		bar.add(done - last)
+		last = done
+	}})
+	bar.done()
+	if err != nil {
+		return fmt.Errorf("%s: %w", w.target, err)
+	}
+	took := time.Since(begun).Seconds()
+	out := uploadReport{Target: w.target, Board: boardName(&w.id), Table: fmt.Sprintf("%08x", upload.Sum(t.Bytes())), Bytes: len(t.Bytes()), Same: r.Same,
+		Installed: r.Installed, Sent: r.Sent, Copied: r.Copied, Found: r.Found, Seconds: took, Rate: float64(w.written.Load()-before) / max(took, 1e-3)}
+	if f.json {
+		return writeJSON(a.out, out)
+	}
+	if r.Same {
+		fmt.Fprintf(a.out, "%s plays %q already: nothing was sent\n", out.Board, t.Title)
+		return nil
+	}
+	fmt.Fprintf(a.out, "%s plays %q, table %s, the %s it was given\n", out.Board, t.Title, out.Table, ordinal(r.Installed))
+	fmt.Fprintf(a.out, "%d bytes: %d sent in %.1f s (%.1f kB/s on the line), %d copied on the board, %d were there\n", out.Bytes, r.Sent, took, out.Rate/1000, r.Copied, r.Found)
+	return nil
+}
+
+func ordinal(n uint32) string {
+	switch {
+	case n%100 >= 11 && n%100 <= 13:
+	case n%10 == 1:
+		return fmt.Sprintf("%dst", n)
+	case n%10 == 2:
+		return fmt.Sprintf("%dnd", n)
+	case n%10 == 3:
+		return fmt.Sprintf("%drd", n)
+	}
+	return fmt.Sprintf("%dth", n)
+}
+
+// allStopped tells that all loads stand still. A board that has just started
+// answers that it is busy until it has looked at its table; one that has no table
+// answers so for ever, and knows of no loads.
+func (w *wire) allStopped(ctx context.Context) error {
+	for end := time.Now().Add(wakes); ; {
+		_, err := w.Ask(ctx, link.Loads, link.LoadsBody(0))
+		var s *link.StatusError
+		if !errors.As(err, &s) || s.Status != link.Busy {
+			return err
+		}
+		if time.Now().After(end) {
+			return nil
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(50 * time.Millisecond):
+		}
+	}
+}
+
+// uploadable gives the table that is to be uploaded, and the flashes found in it.
+func (a *app) uploadable(path string, f *uploadFlags) (*table.Table, finding.List, error) {
+	if isTable(path) {
+		t, err := readTable(path)
+		if err != nil {
+			return nil, nil, err
+		}
+		if err := fitsBudgets(t); err != nil {
+			return nil, nil, fmt.Errorf("%s: %w", path, err)
+		}
+		var eye *safety.Eye
+		if f.machine != "" {
+			m, found := show.LoadMachine(f.machine)
+			if err := found.Err(); err != nil {
+				return nil, nil, err
+			}
+			hw, err := render.NewHardware(m)
+			if err != nil {
+				return nil, nil, err
+			}
+			if hw.Layout.Channels() != t.Channels() || len(hw.Layout.Pixels) != t.Pixels() || len(hw.Layout.Strips) != len(t.Strips) {
+				return nil, nil, fmt.Errorf("%s was made for %d pixels in %d strips, %s has %d in %d: name the machine that the table was exported for",
+					path, t.Pixels(), len(t.Strips), f.machine, len(hw.Layout.Pixels), len(hw.Layout.Strips))
+			}
+			if eye, err = safety.NewEye(m, hw.Layout); err != nil {
+				return nil, nil, err
+			}
+		}
+		return t, prove.FlashesOf(t, eye), nil
+	}
+	p := open(path, f.machine)
+	a.work(p, f.pack.pack)
+	p.Examine()
+	var flashes, rest finding.List
+	for _, x := range p.Found {
+		if x.Code == "safety.flashes" {
+			flashes = append(flashes, x)
+		} else {
+			rest = append(rest, x)
+		}
+	}
+	a.tell(rest)
+	return p.Table, flashes, a.verdict(rest)
+}
+
+// fitsBudgets holds each state's clip against the state's budget.
+func fitsBudgets(t *table.Table) error {
+	for _, s := range t.States {
+		if c := &t.Clips[s.Clip]; len(t.Further) == 0 && c.Peak > s.Budget {
+			return fmt.Errorf("clip %q draws %d mA, state %q allows %d: export the show again for this machine", c.Name, prove.Milli(c.Peak), s.Name, prove.Milli(s.Budget))
+		}
+	}
+	return nil
+}
+
+// flashesAllowed refuses flashes that nobody has answered for.
+func (a *app) flashesAllowed(found finding.List, because string) error {
+	if len(found) == 0 {
+		return nil
+	}
+	if because == "" {
+		for i := range found {
+			found[i].Severity = finding.Error
+			found[i].Fix = "calm it down; where nobody can be hurt, say why with --flashes-because"
+		}
+		a.tell(found)
+		return findingsError{len(found)}
+	}
+	a.tell(found)
+	fmt.Fprintf(a.err, "note: uploaded all the same, because: %s\n", because)
+	return nil
+}
+
+// isTable tells a table from a show by its first bytes.
+func isTable(path string) bool {
+	f, err := os.Open(path)
+	if err != nil {
+		return false
+	}
+	defer f.Close()
+	b := make([]byte, 4)
+	n, _ := f.Read(b)
+	return table.Is(b[:n])
+}
+
+// readTable reads a table and verifies all of it.
+func readTable(path string) (*table.Table, error) {
+	st, err := os.Stat(path)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the table: %w", err)
+	}
+	if st.Size() > mostTable {
+		return nil, fmt.Errorf("%s is %d bytes long: a table has at most %d", path, st.Size(), mostTable)
+	}
+	b, err := os.ReadFile(path)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the table: %w", err)
+	}
+	t, err := table.Read(b, table.Limits{})
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", path, err)
+	}
+	return t, nil
+}

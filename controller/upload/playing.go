@@ -1,0 +1,94 @@
+package upload
+
+import (
+	"context"
+	"encoding/binary"
+	"errors"
+	"fmt"
+
+	"paneglow/controller/link"
+	"paneglow/render/table"
+)
+
+// mostHeader is the most bytes that are read in search of a header, or of the
+// names in the notes.
+const mostHeader = 1 << 16
+
+// readBytes is how much of a table one message reads back.
+const readBytes = 64
+
+// errOutside is returned for a place behind the table's end.
+var errOutside = errors.New("upload: behind the end of the table in force")
+
+// Playing reads back the header of the table in force. It is nil when that is of
+// another version or damaged, or when no slot holds a table.
+func Playing(ctx context.Context, c *link.Conn) (*table.Header, error) {
+	var b []byte
+	for len(b) < mostHeader {
+		got, err := readBack(ctx, c, len(b), readBytes)
+		if errors.Is(err, errOutside) {
+			return nil, nil // it ends before its header does
+		}
+		if err != nil {
+			return nil, err
+		}
+		b = append(b, got...)
+		h, err := table.ReadHeader(b)
+		switch {
+		case err == nil:
+			return &h, nil
+		case !errors.Is(err, table.ErrCut):
+			return nil, nil
+		}
+	}
+	return nil, nil
+}
+
+// PlayingNames is Playing with title and names, which stand in the notes behind
+// the frames; they are not verified. When the notes are not there the header has
+// the numbers that ReadHeader gives in place of names.
+func PlayingNames(ctx context.Context, c *link.Conn) (*table.Header, error) {
+	h, err := Playing(ctx, c)
+	if h == nil || err != nil {
+		return h, err
+	}
+	var notes []byte
+	for len(notes) < mostHeader {
+		n := min(readBytes, h.TableLength-h.NotesOffset-len(notes))
+		if n <= 0 {
+			return h, nil
+		}
+		got, err := readBack(ctx, c, h.NotesOffset+len(notes), n)
+		if errors.Is(err, errOutside) {
+			return h, nil // it was loaded without its notes
+		}
+		if err != nil {
+			return nil, err
+		}
+		notes = append(notes, got...)
+		named := *h
+		if err := named.NameFrom(notes); err == nil {
+			return &named, nil
+		} else if !errors.Is(err, table.ErrCut) {
+			return h, nil
+		}
+	}
+	return h, nil
+}
+
+// readBack reads n bytes of the table in force.
+func readBack(ctx context.Context, c *link.Conn, at, n int) ([]byte, error) {
+	q := binary.LittleEndian.AppendUint32([]byte{0}, uint32(at))
+	got, err := c.Ask(ctx, link.Read, append(q, uint8(n)))
+	var s *link.StatusError
+	if errors.As(err, &s) && s.Status == link.OutOfRange {
+		return nil, errOutside
+	}
+	if err != nil {
+		return nil, err
+	}
+	if len(got) != n {
+		return nil, fmt.Errorf("%w: %d bytes read, %d were asked for", link.ErrAnswer, len(got), n)
+	}
+	return got, nil
+}
