@@ -73,21 +73,36 @@ void pg_allow(struct pg_player *p, uint32_t took)
 	}
 }
 
-uint8_t pg_owed(const struct pg_player *p)
+/* Whether what the strips show has to go: it draws more than a budget, a load
+ * waits for a refresh, the level or the pixels changed. */
+uint8_t pg_outdated(const struct pg_player *p)
 {
-	uint8_t s, risen = 0, settled = 1;
-	if (p->owing || p->at_once.pending || p->climbing)
+	uint8_t s;
+	if ((p->owing & 2) || p->at_once.pending)
 		return 1;
 	for (s = 0; s < p->supplies; s++) {
 		const struct pg_rail *r = &p->rails[s];
 		if (r->drawn > r->in_force && r->drawn > r->idle)
 			return 1;
+	}
+	return 0;
+}
+
+uint8_t pg_owed(const struct pg_player *p)
+{
+	uint8_t s, risen = 0;
+	if (p->owing || p->climbing || pg_outdated(p))
+		return 1;
+	if (p->gain >= p->level)
+		return 0;
+	for (s = 0; s < p->supplies; s++) {
+		const struct pg_rail *r = &p->rails[s];
+		if (r->in_force != target(p, s))
+			return 0;
 		if (r->held < r->in_force)
 			risen = 1;
-		if (r->in_force != target(p, s))
-			settled = 0;
 	}
-	return p->gain < p->level && risen && settled;
+	return risen;
 }
 
 /* What the dark pixels draw, from the firmware's own figures. Where idle changes

@@ -117,7 +117,11 @@ struct pg_player {
 	uint32_t refreshes;   /* begun and ended, those of a still state that were not sent included */
 	uint16_t late;        /* times that refreshes were left out because the processor was kept busy */
 	uint8_t verified[8];  /* clips whose CRC was found right since power-up, one bit each */
-	uint8_t damaged[8];   /* clips whose CRC was found wrong */
+	uint8_t damaged[8];   /* clips that are broken for good: the rest or the built-in still stands in */
+	uint8_t lost;         /* the clip that could not be unpacked, until its CRC is known again; or PG_NONE */
+	uint8_t holds;        /* 1: the strips keep what they show meanwhile, nothing is sent */
+	uint8_t losses;       /* of the clip on show since it was begun or played through, at most 2 */
+	uint8_t first, drawn; /* the state after start; a lot is drawn for the frame in the making */
 
 	/* what was told */
 	uint8_t value_told, service_told, day;

@@ -28,7 +28,8 @@ void pg_start(struct pg_player *p, uint32_t base, uint8_t refreshes, uint8_t fir
 	p->base = base;
 	p->per_frame = refreshes > 0 ? refreshes : 1;
 	p->state = first;
-	p->clip = p->wish = p->day = p->crc_clip = PG_NONE;
+	p->first = first;
+	p->clip = p->wish = p->day = p->crc_clip = p->lost = PG_NONE;
 	p->told = p->planned = PG_FULL;
 	p->lot = seed ? seed : 1; /* 0 would stay 0 */
 	p->source = PG_FROM_BLACK;
@@ -70,9 +71,20 @@ static uint8_t has(const uint8_t *set, uint8_t i)
 	return (uint8_t)(set[i >> 3] >> (i & 7) & 1);
 }
 
-static uint8_t ready(const struct pg_player *p, uint8_t clip)
+static uint8_t ready(const struct pg_player *p)
 {
-	return has(p->verified, clip);
+	return has(p->verified, p->clip);
+}
+
+/* What a state shows: its clip, or the rest's where that is broken for good. The
+ * rest is the state that a silent host leads to, or else the first. */
+static uint8_t clip_of(const struct pg_player *p, uint8_t state)
+{
+	struct pg_state_record st;
+	pg_table_state(p, state, &st);
+	if (has(p->damaged, st.clip))
+		pg_table_state(p, p->then < p->states ? p->then : p->first, &st);
+	return st.clip;
 }
 
 /* Puts a clip before its first frame. */
@@ -82,29 +94,34 @@ static void begin(struct pg_player *p, uint8_t clip)
 	p->finishing = 0;
 	p->fresh = 1;
 	p->sub = p->per_frame;
-	p->aimed = 0;
+	p->aimed = p->losses = p->drawn = 0;
+	p->holds = clip == p->lost;
+	if (p->holds)
+		p->fade_len = 0;
 	pg_table_clip(p, clip, &p->on);
 	p->frame = p->on.frames; /* none */
 	p->have = p->on.frames;
 }
 
 /* The next number of the generator by which lots are drawn: Marsaglia's 32-bit
- * xorshift with 13, 17, 5; of its upper half a number below n. */
-static uint16_t draw(struct pg_player *p, uint16_t n)
+ * xorshift with 13, 17, 5. */
+static uint32_t another(uint32_t lot)
 {
-	p->lot ^= p->lot << 13;
-	p->lot ^= p->lot >> 17;
-	p->lot ^= p->lot << 5;
-	return (uint16_t)((p->lot >> 16) * n >> 16);
+	lot ^= lot << 13;
+	lot ^= lot >> 17;
+	return lot ^ lot << 5;
 }
 
-/* The frame that a clip begins with. */
+/* The frame that a clip begins with. A lot is used up when the frame stands: a
+ * clip that is lost on it has not begun. */
 static uint32_t first_frame(struct pg_player *p)
 {
-	if (p->on.flags & BY_LOT)
-		return pg_decode_start_frame(p->on.kind, p->on.offset, p->on.length, p->on.frames,
-			draw(p, pg_decode_starts(p->on.kind, p->on.offset, p->on.length, p->on.frames)));
-	return 0;
+	const struct pg_clip *c = &p->on;
+	if (!(c->flags & BY_LOT))
+		return 0;
+	p->drawn = 1;
+	return pg_decode_start_frame(c->kind, c->offset, c->length, c->frames,
+		(uint16_t)((another(p->lot) >> 16) * pg_decode_starts(c->kind, c->offset, c->length, c->frames) >> 16));
 }
 
 /* Aims the decoder at a frame: the one that it gives next, or one that it has to
@@ -120,37 +137,45 @@ static void aim(struct pg_player *p, uint32_t frame)
 	p->have = p->on.frames;
 }
 
-/* A clip that cannot be unpacked is no longer trusted: the built-in still stands
- * in for it until its checksum has been found right again. */
+/* A clip that cannot be unpacked is no longer trusted. While its checksum is
+ * worked out again the strips hold what they show: what they show has no other
+ * copy than theirs. */
 static void lose(struct pg_player *p)
 {
 	p->verified[p->clip >> 3] &= (uint8_t)~(1u << (p->clip & 7));
+	p->lost = p->clip;
+	p->holds = !p->finishing;
+	p->fade_len = 0;
+	p->weight = 256;
 	p->crc_done = 0;
-	p->aimed = 0;
+	p->aimed = p->drawn = 0;
 	p->have = p->on.frames;
 	p->sub = p->per_frame;
 	p->fresh = 1;
+	if (p->losses < 2)
+		p->losses++;
 }
 
 /* Unpacks a little more; 1 when the frame that was aimed at stands whole, 2 when
  * the clip was lost. */
 static uint8_t fetch(struct pg_player *p)
 {
-	uint8_t r;
-	if (!p->aimed)
-		return 1;
-	r = pg_decode_step(&p->decoder);
-	if (r == PG_FRAME) {
+	if (p->aimed) {
+		uint8_t r = pg_decode_step(&p->decoder);
+		if (r == PG_BAD) {
+			lose(p);
+			return 2;
+		}
+		if (r != PG_FRAME)
+			return 0;
 		p->aimed = 0;
 		p->have = p->target;
 		p->coming = p->target + 1 < p->on.frames ? p->target + 1 : 0;
-		return 1;
 	}
-	if (r == PG_BAD) {
-		lose(p);
-		return 2;
-	}
-	return 0;
+	if (p->drawn)
+		p->lot = another(p->lot);
+	p->drawn = 0;
+	return 1;
 }
 
 /* The next frame of the clip, as the twin's step: sets frame and aims at it. */
@@ -169,15 +194,16 @@ static void step(struct pg_player *p)
 		next = p->frame + 1;
 		if (next >= p->on.frames) {
 			if (p->finishing) {
-				begin(p, st.clip);
+				begin(p, clip_of(p, p->state));
 				p->sub = 0;
-				if (ready(p, p->clip))
+				if (ready(p))
 					step(p);
 				return;
 			}
 			if (!(p->on.flags & LOOPS))
 				return;
 			next = 0;
+			p->losses = 0; /* it was whole once more */
 		}
 		if ((st.flags & 1) && !p->finishing)
 			return;
@@ -192,7 +218,7 @@ static uint32_t ahead(const struct pg_player *p)
 {
 	struct pg_state_record st;
 	uint32_t next = p->frame + 1;
-	if (p->source != PG_FROM_CLIP || p->sub < p->per_frame || p->fresh || !ready(p, p->clip))
+	if (p->source != PG_FROM_CLIP || p->sub < p->per_frame || p->fresh || !ready(p))
 		return p->on.frames;
 	if (p->on.flags & FOLLOWS)
 		return p->value_told;
@@ -211,20 +237,17 @@ static void pick(struct pg_player *p)
 		p->source = PG_FROM_BLACK;
 		return;
 	}
-	if (!ready(p, p->clip) && p->finishing) { /* its end will not come */
-		struct pg_state_record st;
-		pg_table_state(p, p->state, &st);
-		begin(p, st.clip);
-	}
-	p->source = PG_FROM_STILL;
-	if (ready(p, p->clip)) {
+	if (!ready(p) && p->finishing) /* its end will not come */
+		begin(p, clip_of(p, p->state));
+	if (ready(p)) {
 		p->source = PG_FROM_CLIP;
+		p->holds = 0;
 		if (p->sub >= p->per_frame) {
 			p->sub = 0;
 			step(p);
 		}
 	}
-	if (!ready(p, p->clip)) { /* it, or the one that came after it */
+	if (!ready(p)) { /* it, or the one that came after it */
 		p->source = PG_FROM_STILL;
 		p->sub = p->per_frame;
 		p->fresh = 1;
@@ -263,7 +286,7 @@ static void enter(struct pg_player *p)
 		if (p->fade_len == 0)
 			p->fade_len = 1;
 	}
-	begin(p, st.clip);
+	begin(p, clip_of(p, p->state));
 }
 
 static void crc_begin(struct pg_player *p, uint8_t clip)
@@ -306,13 +329,30 @@ static uint8_t verify(struct pg_player *p)
 	if (crc_step(p)) {
 		i = p->crc_clip >> 3;
 		bit = (uint8_t)(1u << (p->crc_clip & 7));
-		if (p->crc == 0)
-			p->found[i] |= bit;
-		else
+		/* One that is lost again before it has played through is broken, whatever
+		 * its sum says. */
+		if (p->crc != 0 || (p->crc_clip == p->clip && p->losses > 1))
 			p->damaged[i] |= bit;
+		else
+			p->found[i] |= bit;
+		if (p->lost == p->crc_clip)
+			p->lost = PG_NONE;
 		p->crc_clip = PG_NONE;
 	}
 	return 1;
+}
+
+/* The state that was chosen comes into force, and with it what is shown. */
+static void arrive(struct pg_player *p)
+{
+	p->state = p->to;
+	if (p->how == FINISH)
+		p->finishing = 1;
+	else if (p->how != PG_NONE)
+		enter(p);
+	p->phase = FETCH;
+	pg_allow(p, p->took);
+	show(p);
 }
 
 /* A refresh begins: time goes on, what was told comes into force, states change. */
@@ -346,7 +386,7 @@ static void due(struct pg_player *p)
 	p->news = 0;
 	for (i = 0; i < 8; i++) {
 		if (p->clip != PG_NONE && p->clip >> 3 == i && has(p->found, p->clip))
-			p->owing = 1;
+			p->owing |= 1;
 		p->verified[i] |= p->found[i];
 		p->found[i] = 0;
 	}
@@ -395,15 +435,24 @@ static void due(struct pg_player *p)
 	p->how = PG_NONE;
 	if (to != p->state || p->clip == PG_NONE) { /* none: after the black frame */
 		p->how = st.flags & 1 ? CUT : st.hand_over;
-		p->owing = 1;
+		p->owing |= 1;
 	}
 	if (p->service != service)
-		p->owing = 1;
+		p->owing |= 1;
 	if (p->how == PG_NONE && service != PG_SERVICE_OFF && p->service == PG_SERVICE_OFF)
 		p->how = CUT;
-	if (p->how == CROSSFADE && p->service != PG_SERVICE_OFF)
+	if (p->how == PG_NONE && p->clip != PG_NONE && has(p->damaged, p->clip)) {
+		if (clip_of(p, to) != p->clip) {
+			p->how = CUT;
+			p->owing |= 1;
+		} else if (p->holds) { /* the built-in still takes over */
+			p->holds = 0;
+			p->owing |= 1;
+		}
+	}
+	if (p->how != PG_NONE && (p->holds || p->service != PG_SERVICE_OFF)) /* nobody has what the strips hold */
 		p->how = CUT;
-	if (p->how == FINISH && (held || p->clip == PG_NONE || !ready(p, p->clip) || (p->on.flags & FOLLOWS) || p->service != PG_SERVICE_OFF))
+	if (p->how == FINISH && (held || p->clip == PG_NONE || !ready(p) || (p->on.flags & FOLLOWS)))
 		p->how = CUT;
 	p->to = to;
 	if (p->how == CROSSFADE) {
@@ -411,14 +460,7 @@ static void due(struct pg_player *p)
 		p->phase = OLD;
 		return;
 	}
-	p->state = to;
-	if (p->how == FINISH)
-		p->finishing = 1;
-	else if (p->how == CUT)
-		enter(p);
-	p->phase = FETCH;
-	pg_allow(p, p->took);
-	show(p);
+	arrive(p);
 }
 
 /* The frame stands whole: is it to be sent? */
@@ -427,12 +469,13 @@ static void judge(struct pg_player *p)
 	struct pg_state_record st;
 	uint8_t send;
 	pg_table_state(p, p->state, &st);
-	send = !(st.flags & 1) || p->service != PG_SERVICE_OFF || pg_owed(p);
+	send = p->service != PG_SERVICE_OFF || (p->holds ? pg_outdated(p) : !(st.flags & 1) || pg_owed(p));
 	if (!send) {
 		p->phase = WAIT;
 		p->refreshes++;
 		return;
 	}
+	p->holds = 0;
 	p->phase = COUNT;
 	pg_scale_start(p);
 }
@@ -482,8 +525,12 @@ uint8_t pg_run(struct pg_player *p, uint32_t now)
 	}
 	case OLD:
 		got = fetch(p);
-		if (got == 2)
+		if (got == 2 && p->holds) {
+			p->how = CUT;
+			arrive(p);
+		} else if (got == 2) {
 			pick(p);
+		}
 		if (got != 1)
 			return PG_AGAIN;
 		p->phase = FREEZE;
@@ -494,11 +541,7 @@ uint8_t pg_run(struct pg_player *p, uint32_t now)
 		uint8_t n = FREEZE_STEP, d, codes[4];
 		while (n-- > 0) {
 			if (w->left == 0 && !pg_walk_strip(p, w)) {
-				p->state = p->to;
-				enter(p);
-				pg_allow(p, p->took);
-				show(p);
-				p->phase = FETCH;
+				arrive(p);
 				break;
 			}
 			if (w->left == 0)
@@ -553,7 +596,7 @@ uint8_t pg_state(struct pg_player *p, uint8_t state, uint32_t now)
 uint8_t pg_value(struct pg_player *p, uint8_t value)
 {
 	if (value != p->value_told)
-		p->news = 1;
+		p->news |= 1;
 	p->value_told = value;
 	return 0;
 }
@@ -564,7 +607,7 @@ static uint8_t one(struct pg_player *p, uint8_t load, uint16_t *bit)
 	if (load >= p->load_count)
 		return 1;
 	p->facts.known |= *bit;
-	p->news = 1;
+	p->news |= 1;
 	return 0;
 }
 
@@ -606,7 +649,7 @@ uint8_t pg_loads(struct pg_player *p, uint16_t mask)
 	p->facts.known = p->loads;
 	p->facts.running = mask;
 	p->facts.starting = p->facts.pending; /* a load that waits for its answer still waits */
-	p->news = 1;
+	p->news |= 1;
 	return 0;
 }
 
@@ -615,7 +658,7 @@ uint8_t pg_level(struct pg_player *p, uint16_t lightness)
 	if (lightness > 1000)
 		return 1;
 	p->told = pg_linear(lightness);
-	p->news = 1;
+	p->news = PG_OUTDATED;
 	return 0;
 }
 
@@ -678,7 +721,7 @@ uint8_t pg_dead(struct pg_player *p, uint16_t pixel, uint8_t dead)
 			p->gaps[k] = p->gaps[k + 1];
 	}
 	p->gaps[PG_GAPS] = PG_GAP_END;
-	p->news = 1;
+	p->news = PG_OUTDATED;
 	pg_idle(p);
 	return 0;
 }

@@ -237,5 +237,5 @@ void pg_plan(struct pg_player *p)
 		}
 	}
 	if (p->planned != before)
-		p->news = 1;
+		p->news = PG_OUTDATED;
 }

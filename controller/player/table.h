@@ -45,15 +45,20 @@ int32_t pg_table_budget(const struct pg_player *p, uint8_t state, uint8_t supply
 uint8_t pg_table_load(const struct pg_player *p, uint8_t load, uint32_t *run, uint32_t *start); /* its supply */
 void pg_table_clip(const struct pg_player *p, uint8_t clip, struct pg_clip *out);
 
+/* p->news and p->owing: a still state owes a refresh; and so does one that holds
+ * what it shows, for the level or the pixels changed. */
+#define PG_OUTDATED 3u
+
 /* What level and budget work with. */
 void pg_plan(struct pg_player *p);
 uint32_t pg_linear(uint16_t lightness);
 
 /* budget.c: the budgets in force after so many microseconds; whether a still
- * state owes a refresh; the count and the gains, in steps: 1 while there are
+ * state owes a refresh, and one that holds what it shows; the count and the gains, in steps: 1 while there are
  * more. */
 void pg_allow(struct pg_player *p, uint32_t took);
 uint8_t pg_owed(const struct pg_player *p);
+uint8_t pg_outdated(const struct pg_player *p);
 void pg_idle(struct pg_player *p);
 void pg_scale_start(struct pg_player *p);
 uint8_t pg_scale_step(struct pg_player *p);

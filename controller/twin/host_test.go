@@ -127,7 +127,8 @@ type latch struct {
 	current        int64
 	climbing, over int
 	granted        uint32
-	verified, lost uint64
+	holds          int
+	found          []play.Event // of clips, in its order
 	rails          []play.Drawn
 }
 
@@ -182,10 +183,12 @@ func (h *host) next(t require.TestingT, idle int) latch {
 			fmt.Sscan(v, &l.over)
 		case "granted":
 			fmt.Sscan(v, &l.granted)
-		case "verified":
-			fmt.Sscan(v, &l.verified)
-		case "lost":
-			fmt.Sscan(v, &l.lost)
+		case "holds":
+			fmt.Sscan(v, &l.holds)
+		case "verified", "lost", "damaged":
+			e := play.Event{Kind: map[string]play.Kind{"verified": play.Verified, "lost": play.Lost, "damaged": play.Damaged}[words[0]]}
+			fmt.Sscan(v, &e.Index)
+			l.found = append(l.found, e)
 		case "rail":
 			var d play.Drawn
 			fmt.Sscan(v, &d.Current)

@@ -160,31 +160,6 @@ func day(t *testing.T, program string, tab *table.Table) {
 	require.NoError(t, h.stop(), h.err.String())
 }
 
-// A clip that rots while it plays: the built-in still stands in for it, and when
-// its bytes are right again nothing was lost but time.
-func TestRottenClip(t *testing.T) {
-	tab := cabinet(t, table.Plain)
-	h := start(t, cabinetProgram(t))
-
-	// Rotten from the beginning: found before it is ever shown.
-	b := bytes.Clone(tab.ForController())
-	c := tab.Clips[0]
-	b[c.Offset+5] ^= 0x10
-	w := newPair(t, h, tab, play.Options{})
-	h.begin(t, b, play.Options{}) // the C player gets other bytes than the twin
-	for range 40 {
-		l := w.next(100_000)
-		if l.Clip == 0 {
-			require.Equal(t, -1, l.Frame, "the built-in still")
-		}
-	}
-	w.tell(play.Event{Kind: play.State, Index: thanks})
-	for range 20 {
-		w.next(100_000)
-	}
-	require.NoError(t, h.stop(), h.err.String())
-}
-
 // Whatever is wrong with a table: the player ends in a known trouble and stays
 // dark, or plays inside the budget that the header's own sum vouches for. Reads
 // past the end are the sanitizer's to find.

@@ -24,6 +24,10 @@ type pair struct {
 	dst  []byte
 	seen int // refreshes
 	sent int
+
+	found []play.Event // of clips before the last refresh
+	lost  map[int]bool // clips, at some time
+	held  bool         // it was not sent, for the strips hold what they show
 }
 
 func newPair(t require.TestingT, h *host, tab *table.Table, o play.Options) *pair {
@@ -32,7 +36,7 @@ func newPair(t require.TestingT, h *host, tab *table.Table, o play.Options) *pai
 	p, err := play.NewPlayer(tab, o)
 	require.NoError(t, err)
 	h.begin(t, tab.ForController(), o)
-	return &pair{t: t, h: h, tab: tab, p: p, at: o.Start, dead: map[int]bool{}, dst: make([]byte, tab.Channels())}
+	return &pair{t: t, h: h, tab: tab, p: p, at: o.Start, dead: map[int]bool{}, dst: make([]byte, tab.Channels()), lost: map[int]bool{}}
 }
 
 func (w *pair) tell(e play.Event) {
@@ -45,17 +49,14 @@ func (w *pair) tell(e play.Event) {
 
 // next makes one refresh on both sides and compares all of it. What the C player
 // has verified or lost meanwhile is an event for the twin.
-func (w *pair) next(idle int) play.Latched {
-	got := w.h.next(w.t, idle)
+func (w *pair) next(idle int) play.Latched { return w.after(w.h.next(w.t, idle)) }
+
+func (w *pair) after(got latch) play.Latched {
 	require.Zero(w.t, got.trouble, "the table plays")
-	for i := range w.tab.Clips {
-		if got.verified>>i&1 != 0 {
-			require.NoError(w.t, w.p.Tell(w.at, play.Event{Kind: play.Verified, Index: i}))
-		}
-		if got.lost>>i&1 != 0 {
-			require.NoError(w.t, w.p.Tell(w.at, play.Event{Kind: play.Lost, Index: i}))
-		}
+	for _, e := range got.found {
+		require.NoError(w.t, w.p.Tell(w.at, e))
 	}
+	w.found, w.held = got.found, got.holds != 0
 	l := w.p.Next(w.dst)
 	where := fmt.Sprintf("refresh %d after\n%s", w.seen, w.h.sent.String())
 	require.Equal(w.t, l.Sent, got.sent, where)
@@ -148,8 +149,10 @@ func TestPanelsCoverWhatAPanelMayBe(t *testing.T) {
 	}
 }
 
-// Whatever happens, both latch the same.
+// Whatever happens, both latch the same; also when clips rot while they play.
 func TestPlayerLatchesWhatTheTwinLatches(t *testing.T) {
+	var n rots
+	t.Cleanup(func() { n.check(t) })
 	for _, seed := range panels {
 		t.Run(fmt.Sprint("panel ", seed), func(t *testing.T) {
 			t.Parallel()
@@ -159,7 +162,8 @@ func TestPlayerLatchesWhatTheTwinLatches(t *testing.T) {
 			}
 			program := build(t, panel)
 			h := start(t, program)
-			rapid.Check(t, func(t *rapid.T) { drive(t, h, panel, rapid.Uint64().Draw(t, "seed")) })
+			rapid.Check(t, func(t *rapid.T) { drive(t, h, panel, rapid.Uint64().Draw(t, "seed"), nil) })
+			rapid.Check(t, func(t *rapid.T) { drive(t, h, panel, rapid.Uint64().Draw(t, "seed"), &n) })
 			require.NoError(t, h.stop(), h.err.String())
 		})
 	}
@@ -176,12 +180,16 @@ func strip(s *table.Show, pixel int) (*table.Strip, int) {
 	panic("no such pixel")
 }
 
-// drive plays a drawn show of a panel with drawn events.
-func drive(t require.TestingT, h *host, panel *table.Show, seed uint64) {
+// drive plays a drawn show of a panel with drawn events; with rot, its clips rot too.
+func drive(t require.TestingT, h *host, panel *table.Show, seed uint64, rot *rots) {
 	r := rand.New(rand.NewPCG(seed, 2))
 	show := *panel
 	show.Strips = append([]table.Strip{}, panel.Strips...)
-	tab := tabletest.Fill(t, r, &show, []table.Pack{table.Plain, table.Plain, table.Quick}[r.IntN(3)])
+	pack := []table.Pack{table.Plain, table.Plain, table.Quick}[r.IntN(3)]
+	if rot != nil {
+		pack = table.Quick // no other clip is ever found bad
+	}
+	tab := tabletest.Fill(t, r, &show, pack)
 	w := newPair(t, h, tab, play.Options{Start: play.Tick(r.Uint32()), First: r.IntN(len(tab.States)),
 		Refreshes: 1 + r.IntN(3), Seed: r.Uint32()})
 	many := r.IntN(3)
@@ -206,6 +214,9 @@ func drive(t require.TestingT, h *host, panel *table.Show, seed uint64) {
 				}
 			}
 			w.tell(e)
+		}
+		if rot != nil {
+			rot.next(w, r)
 		}
 		w.next([]int{0, 1, 3, 100000}[r.IntN(4)])
 	}

@@ -38,7 +38,9 @@ func (p *Player) plan() {
 			break
 		}
 	}
-	p.refresh = p.refresh || p.planned != before
+	if p.planned != before {
+		p.refresh, p.outdated = true, true
+	}
 }
 
 // mix writes (a*(256-w) + b*w)/256, rounded down, into dst: a crossfade in

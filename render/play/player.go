@@ -59,6 +59,10 @@ type Player struct {
 	value     int
 	err       error
 	verified  []bool // clips
+	damaged   []bool // clips that are broken for good
+	lost      int    // the clip that was lost last and not verified since, or None
+	holding   bool   // the strips keep what they show: the clip on show was lost
+	rest      int    // the state whose clip stands in for one that is broken for good
 	still     [4]uint8
 	lot       uint32
 	service   service
@@ -81,9 +85,10 @@ type Player struct {
 	micros  uint32
 
 	// what the strips show
-	out     []uint8
-	last    Latched
-	refresh bool // a still state owes one
+	out      []uint8
+	last     Latched
+	refresh  bool // a still state owes one
+	outdated bool // what the strips hold may stand no longer: the level or the pixels changed
 }
 
 // NewPlayer makes a player before its first refresh, which is black. The
@@ -103,12 +108,15 @@ func NewPlayer(t *table.Table, o Options) (*Player, error) {
 		t: t, loads: 1<<len(t.Loads) - 1, rails: newRails(t),
 		at: o.Start, host: o.Start, perFrame: max(o.Refreshes, 1), stay: o.Stay,
 		state: o.First, wish: table.None, clip: table.None, black: true,
-		verified: make([]bool, len(t.Clips)), still: o.Still, lot: max(o.Seed, 1), service: service{code: o.Work},
+		verified: make([]bool, len(t.Clips)), damaged: make([]bool, len(t.Clips)), lost: table.None, rest: o.First, still: o.Still, lot: max(o.Seed, 1), service: service{code: o.Work},
 		codes: make([]uint8, n), frozen: make([]uint8, n), shown: make([]uint8, n), out: make([]uint8, n),
 		told: drive.FullGain, planned: drive.FullGain, day: table.None,
 		granted: make([]int, 0, len(t.Loads)),
 	}
 	p.rate = uint32(t.FPS * p.perFrame)
+	if t.Then >= 0 && t.Then < len(t.States) {
+		p.rest = t.Then
+	}
 	if o.KnownLoads {
 		p.known = p.loads
 	}
@@ -132,10 +140,10 @@ func (p *Player) Tell(at Tick, e Event) error {
 		limit = 7
 	case Dead:
 		limit = p.t.Pixels()
-	case Verified, Lost:
+	case Verified, Lost, Damaged:
 		limit = len(p.t.Clips)
 	}
-	if e.Kind > Lost || e.Index < 0 || e.Index >= limit {
+	if e.Kind > Damaged || e.Index < 0 || e.Index >= limit {
 		return fmt.Errorf("play: event %d with index %d, want 0 to %d", e.Kind, e.Index, limit-1)
 	}
 	bit := uint32(1) << e.Index
@@ -177,7 +185,7 @@ func (p *Player) Tell(at Tick, e Event) error {
 			return fmt.Errorf("play: level %d per mille, want 0 to 1000", e.Value)
 		}
 		p.told = Linear(e.Value)
-		p.refresh = true
+		p.refresh, p.outdated = true, true
 	case Host:
 		p.host, p.silent = at, false
 	case Clock:
@@ -193,12 +201,8 @@ func (p *Player) Tell(at Tick, e Event) error {
 		p.service.told = e.Value
 	case Dead:
 		return p.mark(e.Index, e.Value != 0)
-	case Verified, Lost:
-		ok := e.Kind == Verified
-		if e.Index == p.clip && ok != p.verified[e.Index] {
-			p.refresh, p.fresh, p.sub = true, true, p.perFrame
-		}
-		p.verified[e.Index] = ok
+	case Verified, Lost, Damaged:
+		p.find(e.Kind, e.Index)
 	}
 	return nil
 }
@@ -214,21 +218,26 @@ func (p *Player) enter(state int) {
 	switch {
 	case st.Still || p.service.on != ServiceOff:
 		how = show.Cut
+	case p.holding && how != show.Cut:
+		how = show.Cut // nobody has what the strips show
 	case how == show.Finish && (p.clip == table.None || held || !p.ready() || p.t.Clips[p.clip].Value):
 		how = show.Cut // what shows has no end to come
 	}
 	switch how {
 	case show.Crossfade:
 		p.show()
+		p.fadeAt, p.fadeLen = 0, int(max(st.Fade*int64(p.rate)/1000, 1))
+		if p.holding { // it was lost on the way
+			p.fadeLen = 0
+		}
 		copy(p.frozen, p.shown)
 		p.state = state
-		p.fadeAt, p.fadeLen = 0, int(max(st.Fade*int64(p.rate)/1000, 1))
-		p.begin(st.Clip)
+		p.begin(p.clipOf(state))
 	case show.Finish:
 		p.state, p.finishing = state, true
 	default:
 		p.state, p.fadeLen = state, 0
-		p.begin(st.Clip)
+		p.begin(p.clipOf(state))
 	}
 }
 
@@ -236,10 +245,10 @@ func (p *Player) enter(state int) {
 func (p *Player) begin(clip int) {
 	p.clip, p.decoder, p.frame, p.finishing = clip, p.t.Clip(clip).Start(), -1, false
 	p.fresh, p.sub = true, p.perFrame
+	if p.holding = clip == p.lost; p.holding {
+		p.fadeLen = 0
+	}
 }
-
-// ready tells whether the clip may be unpacked.
-func (p *Player) ready() bool { return p.verified[p.clip] }
 
 // Next makes the next refresh and writes its codes into dst, a frame long (or
 // it panics), in data order. It allocates nothing but a decoder when a clip
@@ -272,12 +281,14 @@ func (p *Player) Next(dst []uint8) Latched {
 		p.enter(to)
 	} else if served != ServiceOff && p.service.on == ServiceOff {
 		p.fadeLen = 0
-		p.begin(p.t.States[p.state].Clip)
+		p.begin(p.clipOf(p.state))
+	} else {
+		p.replace()
 	}
 	p.refresh = p.refresh || served != p.service.on
 	p.allow(step)
 	p.show()
-	p.send(!p.t.States[p.state].Still || p.service.on != ServiceOff || p.owed(), step)
+	p.send(p.due(), step)
 	copy(dst, p.out)
 	return p.last
 }
@@ -352,11 +363,14 @@ func (p *Player) pick() {
 		return
 	}
 	if !p.ready() && p.finishing {
-		p.begin(p.t.States[p.state].Clip) // its end will not come
+		p.begin(p.clipOf(p.state)) // its end will not come
 	}
-	if p.ready() && p.sub >= p.perFrame {
-		p.sub = 0
-		p.step()
+	if p.ready() {
+		p.holding = false
+		if p.sub >= p.perFrame {
+			p.sub = 0
+			p.step()
+		}
 	}
 	if !p.ready() { // it, or the one that came after it
 		p.fresh, p.frame, p.sub = true, -1, p.perFrame
@@ -396,7 +410,7 @@ func (p *Player) step() {
 	next := p.frame + 1
 	if next >= c.Frames {
 		if p.finishing {
-			p.begin(st.Clip)
+			p.begin(p.clipOf(p.state))
 			p.sub = 0
 			if p.ready() {
 				p.step()
@@ -453,25 +467,6 @@ func (p *Player) take(frame int) {
 // Err is the first error of a decoder, or nil; Read makes it impossible.
 func (p *Player) Err() error { return p.err }
 
-// owed tells whether a still state needs a refresh: on entering, after news of
-// a load, to keep a budget that fell, while the light still climbs, and once
-// more when the budget that dimmed it has risen all the way.
-func (p *Player) owed() bool {
-	if p.refresh || p.pending != 0 || p.last.Climbing {
-		return true
-	}
-	risen, settled := false, true
-	for i := range p.rails {
-		r := &p.rails[i]
-		if r.drawn > r.inForce && r.drawn > r.meter.Idle() {
-			return true
-		}
-		risen = risen || r.held < r.inForce
-		settled = settled && r.inForce == p.target(i)
-	}
-	return p.last.Gain < p.level() && risen && settled
-}
-
 // send scales what is shown to the level and the budgets and latches it. step
 // is the time since the refresh before, in microseconds.
 func (p *Player) send(now bool, step uint32) {
@@ -491,7 +486,7 @@ func (p *Player) send(now bool, step uint32) {
 		l.Fade = p.fadeAt * 256 / p.fadeLen
 	}
 	if now {
-		p.refresh = false
+		p.refresh, p.outdated, p.holding = false, false, false
 		p.scale(step)
 		for i := range p.t.Loads {
 			if p.service.on != ServiceOff {

@@ -97,7 +97,7 @@ func (p *Player) mark(pixel int, dead bool) error {
 		r.drawn += r.meter.Idle()
 		r.ceiling = r.meter.AnyCeiling()
 	}
-	p.refresh = true
+	p.refresh, p.outdated = true, true
 	return nil
 }
 

@@ -23,7 +23,8 @@ const (
 	Service              // somebody is inside: Value 1 a work light, 2 a test of every pixel, 0 gone again
 	Dead                 // pixel Index has no address any more (Value 1), or again (0)
 	Verified             // clip Index was found whole: it may be shown from the next refresh on
-	Lost                 // clip Index cannot be unpacked: the built-in still stands in for it
+	Lost                 // clip Index cannot be unpacked: until its checksum is found right again the strips hold what they show
+	Damaged              // clip Index is broken for good: the show's rest, or the built-in still, stands in for it
 )
 
 // Event is something that only the machine knows.

@@ -3,6 +3,8 @@
  *	table FILE START SEED FIRST REFRESHES DEAD...   begin
  *	state N US | value N | ask N | running N | stopped N | loads MASK | level N
  *	host US | clock DAY SECOND | service N | dead PIXEL FLAG
+ *	flip ADDRESS MASK                               bits of the store turn
+ *	spoil 0 0                                       the decoder finds the bytes bad, if they are coded
  *	busy US                                         the next refresh is begun so much too late
  *	next CALLS                                      one refresh, after so many calls to work ahead
  */
@@ -45,6 +47,27 @@ static uint64_t set(const uint8_t *bits)
 	return v;
 }
 
+/* What was found of clips since the last refresh, in its order. */
+static char found[4096];
+
+static void note(const char *what, uint64_t clips)
+{
+	int i;
+	for (i = 0; i < 64; i++)
+		if (clips >> i & 1)
+			snprintf(found + strlen(found), sizeof found - strlen(found), " %s %d", what, i);
+}
+
+static uint8_t run(uint32_t now)
+{
+	uint64_t verified = set(p->verified), damaged = set(p->damaged);
+	uint8_t r = pg_run(p, now);
+	note("verified", set(p->verified) & ~verified);
+	note("lost", verified & ~set(p->verified));
+	note("damaged", set(p->damaged) & ~damaged);
+	return r;
+}
+
 /* What the wires carry, line after line, as hexadecimal digits. */
 static void wires(void)
 {
@@ -66,17 +89,16 @@ static void wires(void)
 static void refresh(long idle)
 {
 	uint32_t before = p->refreshes, now = p->at;
-	uint64_t was = set(p->verified);
 	long calls = 0;
 	int s, sent = 0;
 	while (idle-- > 0 && p->trouble == PG_TABLE_FINE && p->started)
-		if (pg_run(p, now) == PG_IDLE)
+		if (run(now) == PG_IDLE)
 			break;
 	if (p->started)
 		now += p->step + busy;
 	busy = 0;
 	while (p->refreshes == before && p->trouble == PG_TABLE_FINE && ++calls < 10000000) {
-		if (pg_run(p, now) == PG_SEND) {
+		if (run(now) == PG_SEND) {
 			sent = 1;
 			printf("sent");
 			wires();
@@ -96,9 +118,9 @@ static void refresh(long idle)
 		exit(4);
 	if (!sent)
 		printf("held");
-	printf(" late %u second %lu at %lu state %d clip %d source %d gain %lu current %lld climbing %d over %d granted %u verified %llu lost %llu", p->late, (unsigned long)p->second, (unsigned long)p->at, p->state,
-	       p->clip, p->source, (unsigned long)p->gain, (long long)p->current, p->climbing, p->over, p->granted, (unsigned long long)(set(p->verified) & ~was),
-	       (unsigned long long)(was & ~set(p->verified)));
+	printf(" late %u second %lu at %lu state %d clip %d source %d gain %lu current %lld climbing %d over %d granted %u holds %d%s", p->late, (unsigned long)p->second, (unsigned long)p->at, p->state,
+	       p->clip, p->source, (unsigned long)p->gain, (long long)p->current, p->climbing, p->over, p->granted, p->holds, found);
+	found[0] = 0;
 	for (s = 0; s < p->supplies; s++)
 		printf(" rail %lld %lld", (long long)p->rails[s].drawn, (long long)p->rails[s].in_force);
 	printf("\n");
@@ -117,6 +139,7 @@ int main(void)
 			if (scanf("%1023s %u %u %u %u", path, &start, &seed, &first, &refreshes) != 5)
 				return 2;
 			load(path);
+			found[0] = 0;
 			pg_start(p, 0, (uint8_t)refreshes, (uint8_t)first, seed);
 			while (p->trouble == PG_TABLE_FINE && p->supplies == 0) /* the header */
 				pg_run(p, start);
@@ -152,6 +175,10 @@ int main(void)
 				r = pg_clock(p, (uint8_t)a, (uint32_t)b);
 			else if (strcmp(word, "service") == 0)
 				r = pg_service(p, (uint8_t)a);
+			else if (strcmp(word, "spoil") == 0)
+				p->decoder.fault = 1;
+			else if (strcmp(word, "flip") == 0)
+				((uint8_t *)pg_store)[a] ^= (uint8_t)b;
 			else if (strcmp(word, "dead") == 0)
 				r = pg_dead(p, (uint16_t)a, (uint8_t)b);
 			else
