@@ -79,5 +79,10 @@ func (s *Script) Pulse(pin string, first, width, period time.Duration, n int) {
 // Record writes down the changes of an output.
 func (s *Script) Record(pin string) { s.add("record %s", pin) }
 
+// Flip turns bits of a byte of the flash at a time.
+func (s *Script) Flip(at time.Duration, address int, mask byte) {
+	s.add("flip %g %d %d", us(at), address, mask)
+}
+
 // Peek asks for a variable's bytes at the end.
 func (s *Script) Peek(symbol string) { s.add("peek %s", symbol) }

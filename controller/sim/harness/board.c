@@ -199,6 +199,29 @@ void board_start(const char *path)
 	avr_irq_register_notify(avr_get_interrupt_irq(avr, AVR_INT_ANY) + AVR_INT_IRQ_RUNNING, running, NULL);
 }
 
+struct flip {
+	uint32_t address;
+	uint8_t mask;
+};
+
+static avr_cycle_count_t flip(avr_t *a, avr_cycle_count_t when, void *p)
+{
+	const struct flip *f = p;
+	(void)when;
+	a->flash[f->address] ^= f->mask;
+	return 0;
+}
+
+void board_flip(cycles at, uint32_t address, uint8_t mask)
+{
+	static struct flip flips[16];
+	static int n;
+	if (n == 16 || address > avr->flashend)
+		die("more than 16 flips, or one at 0x%x of 0x%x bytes of flash", address, avr->flashend + 1u);
+	flips[n] = (struct flip){ address, mask };
+	avr_cycle_timer_register(avr, at, flip, &flips[n++]);
+}
+
 unsigned board_stack(void)
 {
 	uint32_t at = stack_floor;

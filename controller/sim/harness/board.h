@@ -39,6 +39,7 @@ extern cycles interrupt_longest; /* of one */
 void board_start(const char *elf);
 uint32_t board_symbol(const char *name, uint32_t *size); /* address in data space, or dies */
 void board_on_reti(void (*f)(void));
+void board_flip(cycles at, uint32_t address, uint8_t mask); /* bits of the flash turn */
 unsigned board_stack(void);    /* bytes of stack ever used */
 void board_vectors(FILE *to);  /* how often and how long each vector ran */
 

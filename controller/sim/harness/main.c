@@ -10,6 +10,7 @@
  *	wave PIN T0H T0H T1H T1H T0L T0L T1L T1L GAP LATCH     least and most in ns
  *	pulse PIN US WIDTH PERIOD N   N pulses on an input, microseconds
  *	record PIN                    write down an output's changes
+ *	flip US ADDRESS MASK          bits of the flash turn
  *	peek SYMBOL                   print a variable's bytes at the end
  *
  * Nothing depends on the time of day: the same firmware and script give the same
@@ -91,6 +92,10 @@ static void line(char *s)
 	}
 	if (sscanf(s, "record %c%d", &port, &bit) == 2) {
 		pins_record(port, bit);
+		return;
+	}
+	if (sscanf(s, "flip %lf %lu %d", &v[0], &n, &bit) == 3) {
+		board_flip(US(v[0]), (uint32_t)n, (uint8_t)bit);
 		return;
 	}
 	if (sscanf(s, "peek %255s", word) == 1) {

@@ -7,7 +7,7 @@
 #include "pg_avr.h"
 #include "talk.h"
 
-enum { STATE = 1, ASK, RUNNING, STOPPED, VALUE, HOST, SERVICE, VERIFIED, LOST, BEGUN };
+enum { STATE = 1, ASK, RUNNING, STOPPED, VALUE, HOST, SERVICE, VERIFIED, LOST, DAMAGED, BEGUN };
 
 #define WAITS 2 /* the player's phase between two refreshes */
 
@@ -64,19 +64,24 @@ static void told(const struct pg_player *p)
 	host = p->host;
 }
 
-static void done(const struct pg_player *p, uint8_t began)
+/* between: the call began between two refreshes */
+static void done(const struct pg_player *p, uint8_t between, uint8_t began)
 {
-	static uint8_t verified[8];
+	static uint8_t verified[8], damaged[8];
 	uint8_t i;
 	for (i = 0; i < p->clips; i++) {
 		uint8_t bit = 1 << (i & 7), is = p->verified[i >> 3] & bit, was = verified[i >> 3] & bit;
 		if (is && !was)
 			note(VERIFIED, i, 0);
 		if (was && !is)
-			note(LOST, i, 0);
+			note(LOST, i, between);
+		if ((p->damaged[i >> 3] & bit) && !(damaged[i >> 3] & bit))
+			note(DAMAGED, i, 0);
 	}
-	for (i = 0; i < 8; i++)
+	for (i = 0; i < 8; i++) {
 		verified[i] = p->verified[i];
+		damaged[i] = p->damaged[i];
+	}
 	if (began)
 		note(BEGUN, p->late, p->at);
 }
@@ -99,6 +104,6 @@ int main(void)
 		told(&panel);
 		waited = panel.phase == WAITS && !wires.owes;
 		pg_avr_run(&wires, &panel);
-		done(&panel, waited && panel.phase != WAITS);
+		done(&panel, waited, waited && panel.phase != WAITS);
 	}
 }
