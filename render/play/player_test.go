@@ -393,7 +393,7 @@ func TestTellRefuses(t *testing.T) {
 	for _, e := range []Event{
 		{Kind: State, Index: 6}, {Kind: State, Index: -1}, {Kind: Ask, Index: 2}, {Kind: Value, Value: 256}, {Kind: Level, Value: 1001},
 		{Kind: Loads, Mask: 4}, {Kind: Clock, Index: 7}, {Kind: Clock, Value: 86_400},
-		{Kind: Service, Value: 3}, {Kind: Dead, Index: 4}, {Kind: Verified, Index: 4}, {Kind: Lost, Index: -1}, {Kind: Lost + 1},
+		{Kind: Service, Value: 3}, {Kind: Dead, Index: 4}, {Kind: Verified, Index: 4}, {Kind: Lost, Index: -1}, {Kind: Damaged + 1},
 	} {
 		require.Error(t, s.p.Tell(0, e), "%+v", e)
 	}

@@ -81,8 +81,44 @@ func TestUnverifiedClip(t *testing.T) {
 	for range 20 {
 		s.next()
 	}
+	require.Equal(t, 210, s.next())
 	s.tell(Event{Kind: Lost, Index: 2})
+	s.shows(210, 210, 210)
+	require.False(t, s.last.Sent, "the strips hold it")
+	s.tell(Event{Kind: Verified, Index: 2})
+	s.shows(200, 210)
+
+	// Lost again, and dimmer light is asked for meanwhile: the still, until it is
+	// known what the clip is; then the rest, in all its states.
+	s.tell(Event{Kind: Lost, Index: 2})
+	s.shows(210)
+	s.tell(Event{Kind: Level, Value: 1000})
+	s.shows(8, 8)
+	require.True(t, s.last.Sent)
+	s.tell(Event{Kind: Damaged, Index: 2})
+	s.shows(10, 20, 30, 40, 10)
+	require.Equal(t, alarm, s.last.State)
+	s.tell(Event{Kind: State, Index: fault})
+	s.shows((20*192+10*64)/256, (20*128+20*128)/256)
+
+	// The rest broken too: nothing but the still.
+	s.tell(Event{Kind: Lost, Index: 0})
+	s.next()
+	require.False(t, s.last.Sent)
+	s.tell(Event{Kind: Damaged, Index: 0})
+	s.shows(8, 8)
+	s.tell(Event{Kind: State, Index: rest})
 	s.shows(8)
+}
+
+// A clip that nobody has seen is not held: what cannot be shown leaves the still.
+func TestDamagedFromTheBeginning(t *testing.T) {
+	s := on(t, Options{KnownLoads: true, Unverified: true, Still: [4]uint8{8, 8, 8}, First: alarm})
+	s.shows(0, 8)
+	s.tell(Event{Kind: Damaged, Index: 2})
+	s.shows(8, 8)
+	s.tell(Event{Kind: Verified, Index: 0})
+	s.shows(10, 20)
 }
 
 // Clips that begin by lot begin everywhere, the same every time.
