@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"os"
 	"time"
@@ -149,8 +148,7 @@ func ordinal(n uint32) string {
 func (w *wire) allStopped(ctx context.Context) error {
 	for end := time.Now().Add(wakes); ; {
 		_, err := w.Ask(ctx, link.Loads, link.LoadsBody(0))
-		var s *link.StatusError
-		if !errors.As(err, &s) || s.Status != link.Busy {
+		if !link.IsStatus(err, link.Busy) {
 			return err
 		}
 		if time.Now().After(end) {

@@ -25,6 +25,12 @@ func (e *StatusError) Error() string {
 	return fmt.Sprintf("link: the controller answers: %v", e.Status)
 }
 
+// IsStatus tells whether an error is an answer of that status.
+func IsStatus(err error, s Status) bool {
+	var e *StatusError
+	return errors.As(err, &e) && e.Status == s
+}
+
 // Options of a Conn. The zero value works.
 type Options struct {
 	Baud    int           // of the line, for how long a frame may take; 0: 115200

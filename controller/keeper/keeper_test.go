@@ -1,0 +1,340 @@
+package keeper
+
+import (
+	"bufio"
+	"bytes"
+	"context"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"paneglow/controller/boardtest"
+	"paneglow/controller/link"
+	"paneglow/controller/port"
+	"paneglow/controller/upload"
+	"paneglow/render/power"
+	"paneglow/render/table"
+)
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	boardtest.CleanUp()
+	os.Exit(code)
+}
+
+// shelf is a small panel with two states and two loads; the second state's light
+// has to give way while the ring starts.
+func shelf(t testing.TB) *table.Table {
+	s := &table.Show{Title: "shelf", FPS: 50, Then: table.None, Lines: []string{"a"}, Steady: 4_000_000, Surge: 4_000_000, Least: 3_000_000, Raise: 4000,
+		Parts: []table.Part{{Name: "p", Order: "GRB", Bit: 1250, Latch: 280_000, Gap: 5000,
+			Part: power.Part{Dies: 3, Idle: 1000, Channel: [4]int64{12_000, 12_000, 12_000}}}},
+		Strips: []table.Strip{{Name: "s", Pixels: 4}},
+		Loads:  []table.Load{{Name: "ring", Run: 500_000, Start: 1_000_000}, {Name: "fan", Run: 100_000, Start: 200_000}}}
+	var clips []table.Clip
+	for i, c := range []uint8{10, 40} {
+		clips = append(clips, table.Clip{Name: fmt.Sprint(i), Frames: 1, Channels: 12, Bytes: bytes.Repeat([]byte{c, c + 1, c + 2}, 4)})
+	}
+	s.States = []table.State{{Name: "rest", Clip: 0, Then: table.None, Budget: 3_000_000}, {Name: "turning", Clip: 1, Then: table.None, Budget: 3_000_000, Loads: 1}}
+	var out bytes.Buffer
+	_, err := table.Write(&out, s, clips, table.Options{Workers: 1})
+	require.NoError(t, err)
+	tab, err := table.Read(out.Bytes(), table.Limits{})
+	require.NoError(t, err)
+	return tab
+}
+
+// bench is a keeper with its board, whose cable can be pulled.
+type bench struct {
+	*Keeper
+	t     *testing.T
+	board *boardtest.Board
+	path  string
+	log   *logText
+	mu    sync.Mutex
+	cable io.Closer
+	away  error // nil: the board can be reached
+}
+
+type logText struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (l *logText) Write(b []byte) (int, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.Write(b)
+}
+
+func (l *logText) String() string {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.b.String()
+}
+
+func (b *bench) open(ctx context.Context, o link.Options) (*Line, error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	if b.away != nil {
+		return nil, b.away
+	}
+	p, err := port.Open(ctx, b.board.Target(), 0)
+	if err != nil {
+		return nil, err
+	}
+	c := link.NewConn(p, o)
+	id, err := c.Hello(ctx)
+	b.cable = p
+	return &Line{Closer: p, Conn: c, Is: id, Name: "the bench"}, err
+}
+
+// pull breaks the connection, as power that goes.
+func (b *bench) pull(away error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.away = away
+	b.cable.Close()
+}
+
+func start(t *testing.T) *bench {
+	tab := shelf(t)
+	b := &bench{t: t, board: boardtest.New(t, &tab.Show, nil), log: &logText{}, path: filepath.Join(t.TempDir(), "socket")}
+	p, err := port.Open(t.Context(), b.board.Target(), 0)
+	require.NoError(t, err)
+	_, err = upload.Upload(t.Context(), link.NewConn(p, link.Options{}), tab, upload.Options{})
+	require.NoError(t, err)
+	p.Close()
+	b.Keeper = New(Options{Open: b.open, Log: slog.New(slog.NewTextHandler(b.log, nil)), Alive: 20 * time.Millisecond, First: 5 * time.Millisecond, Most: 20 * time.Millisecond})
+	l, err := Socket(b.path)
+	require.NoError(t, err)
+	ctx, stop := context.WithCancel(t.Context())
+	var wg sync.WaitGroup
+	wg.Go(func() { _ = b.Run(ctx) })
+	wg.Go(func() { require.NoError(t, b.Serve(ctx, l, nil)) })
+	t.Cleanup(func() { stop(); wg.Wait() })
+	return b
+}
+
+// program is the machine's own, on the socket.
+type program struct {
+	t    *testing.T
+	conn net.Conn
+	in   *bufio.Reader
+}
+
+func (b *bench) program() *program {
+	c, err := net.Dial("unix", b.path)
+	require.NoError(b.t, err)
+	b.t.Cleanup(func() { c.Close() })
+	return &program{b.t, c, bufio.NewReader(c)}
+}
+
+func (p *program) say(line string) {
+	_, err := p.conn.Write([]byte(line + "\n"))
+	require.NoError(p.t, err)
+}
+
+// hears reads on until a line begins so, and gives it.
+func (p *program) hears(begin string) string {
+	require.NoError(p.t, p.conn.SetReadDeadline(time.Now().Add(15*time.Second)))
+	var heard []string
+	for {
+		line, err := p.in.ReadString('\n')
+		require.NoError(p.t, err, "waiting for %q, heard %q", begin, heard)
+		line = strings.TrimSuffix(line, "\n")
+		heard = append(heard, line)
+		if strings.HasPrefix(line, begin) {
+			return line
+		}
+	}
+}
+
+func (b *bench) connected() {
+	require.Eventually(b.t, func() bool { return strings.Contains(b.Do(b.t.Context(), "status"), `"connected":true`) }, 15*time.Second, 5*time.Millisecond)
+}
+
+func (b *bench) shows(state, codes string) {
+	last := func() string {
+		r := b.board.Refreshes(b.t)
+		if len(r) == 0 {
+			return ""
+		}
+		f := strings.Fields(r[len(r)-1])
+		return f[1] + " " + f[2]
+	}
+	want := state + " " + strings.Repeat(codes, 4)
+	require.Eventually(b.t, func() bool { return last() == want }, 15*time.Second, 5*time.Millisecond, "want %s, it shows %s", want, last())
+}
+
+func TestWords(t *testing.T) {
+	b := start(t)
+	b.connected()
+	p := b.program()
+	for _, c := range []struct{ say, hear string }{
+		{"loads", "ok"},
+		{"state turning", "ok"},
+		{"state 0", "ok"},
+		{"state turning", "ok"},
+		{"value 200", "ok"},
+		{"level 1000", "ok"},
+		{"service light", "ok"},
+		{"service off", "ok"},
+		{"load fan ask", "ok"},
+		{"load fan runs", "ok"},
+		{"loads fan", "ok"},
+		{"load fan stopped", "ok"},
+		{"state dancing", `no: no state is called "dancing"; there are rest, turning`},
+		{"state 2", "no: the board refuses: out of range"},
+		{"load door ask", `no: no load is called "door"; there are ring, fan`},
+		{"load ring jumps", `no: load NAME ask, runs or stopped, not "jumps"`},
+		{"value 256", "no: a whole number from 0 to 255"},
+		{"level bright", "no: a whole number from 0 to 1000"},
+		{"service on", "no: service off, light or test"},
+		{"send 0g", "no: send wants"},
+		{"send " + strings.Repeat("00", 251), "no: send wants"},
+		{"", "no: an empty line"},
+		{"dance", `no: "dance" is no word of the keeper`},
+		{"send 000100", "ok"},
+	} {
+		p.say(c.say)
+		if c.say == "load fan ask" { // the answer and the grant come as they come
+			p.hears(c.hear)
+			continue
+		}
+		p.hears(c.hear)
+	}
+	require.Equal(t, "said 000100", p.hears("said 00"))
+	p.say("text who")
+	said := ""
+	for !strings.HasSuffix(said, "\n") {
+		b, err := hex.DecodeString(strings.TrimPrefix(p.hears("said "), "said "))
+		require.NoError(t, err)
+		said += string(b)
+	}
+	require.Equal(t, "umbrellas\n", said)
+	b.shows("1", "29282a")
+
+	p.say("load ring ask")
+	require.Equal(t, "granted ring", p.hears("granted"))
+	require.Contains(t, b.doing(), "ring running")
+}
+
+// The line is lost while the ring turns: written down with what the machine did;
+// when the board is back it is told again, and so is what was said meanwhile.
+func TestDropOut(t *testing.T) {
+	b := start(t)
+	b.connected()
+	p := b.program()
+	p.say("loads")
+	p.hears("ok")
+	p.say("state turning")
+	p.hears("ok")
+	p.say("load ring runs")
+	p.hears("ok")
+	b.shows("1", "29282a")
+	b.pull(errors.New("the hub has switched it off"))
+	p.hears("line lost")
+	require.Eventually(t, func() bool { return strings.Contains(b.log.String(), "the hub has switched it off") }, 15*time.Second, 5*time.Millisecond)
+	require.Contains(t, b.log.String(), `"line lost" why=`)
+	require.Contains(t, b.log.String(), `"the machine"="state turning, ring running"`)
+	require.Equal(t, 1, strings.Count(b.log.String(), "not connected"), "the same reason is written down once")
+	p.say("level 500")
+	require.Equal(t, "no: the line is down: the hub has switched it off; it is told when it is back", p.hears("no"))
+	p.say("status")
+	require.Contains(t, p.hears("{"), `"connected":false`)
+	b.pull(nil)
+	p.hears("line back")
+	b.shows("1", halved())
+	p.say("status")
+	require.Contains(t, p.hears("{"), `"drop_outs":1`)
+}
+
+// halved is what the second clip's codes come to at a lightness of one half:
+// Y = ((50+16)/116)^3 = 0.1842 (CIE 15:2018), rounded down.
+func halved() string {
+	g, r, bl := 41*1842/10000, 40*1842/10000, 42*1842/10000
+	return fmt.Sprintf("%02x%02x%02x", g, r, bl)
+}
+
+// A socket of a dead program is replaced, one that is served is not; who may use it
+// is the group's business.
+func TestSocket(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "s")
+	l, err := Socket(path)
+	require.NoError(t, err)
+	st, err := os.Stat(path)
+	require.NoError(t, err)
+	require.Equal(t, os.FileMode(0o660), st.Mode().Perm())
+	_, err = Socket(path)
+	require.ErrorIs(t, err, ErrListen)
+	require.ErrorContains(t, err, "one line has one keeper")
+	l.(*net.UnixListener).SetUnlinkOnClose(false)
+	l.Close()
+	l, err = Socket(path)
+	require.NoError(t, err)
+	l.Close()
+	plain := filepath.Join(t.TempDir(), "plain")
+	require.NoError(t, os.WriteFile(plain, []byte("kept"), 0o666))
+	_, err = Socket(plain)
+	require.ErrorIs(t, err, ErrListen)
+	b, err := os.ReadFile(plain)
+	require.NoError(t, err)
+	require.Equal(t, "kept", string(b))
+}
+
+func TestListen(t *testing.T) {
+	for _, address := range []string{"0.0.0.0:0", ":0", "[::]:0"} {
+		_, err := Listen(t.Context(), address, nil)
+		require.ErrorIs(t, err, ErrListen, address)
+		require.ErrorContains(t, err, "without a key", address)
+	}
+	_, err := Listen(t.Context(), "127.0.0.1:0", []byte("short"))
+	require.ErrorContains(t, err, "can be guessed")
+	_, err = Listen(t.Context(), "127.0.0.1", nil)
+	require.ErrorContains(t, err, "HOST:PORT")
+
+	key := []byte("sixteen bytes or more")
+	k := New(Options{Open: func(context.Context, link.Options) (*Line, error) { return nil, errors.New("none") }})
+	l, err := Listen(t.Context(), "127.0.0.1:0", key)
+	require.NoError(t, err)
+	var wg sync.WaitGroup
+	wg.Go(func() { require.NoError(t, k.Serve(t.Context(), l, key)) })
+	for _, right := range []bool{true, false} {
+		c, err := net.Dial("tcp", l.Addr().String())
+		require.NoError(t, err)
+		p := &program{t, c, bufio.NewReader(c)}
+		nonce, err := hex.DecodeString(strings.TrimPrefix(p.hears("prove "), "prove "))
+		require.NoError(t, err)
+		mine := key
+		if !right {
+			mine = []byte("sixteen bytes of another")
+		}
+		p.say("proof " + hex.EncodeToString(Proof(mine, nonce)))
+		if right {
+			p.hears("ok")
+			p.say("status")
+			p.hears(`{"connected":false`)
+		} else {
+			p.hears("no: that is not the key")
+		}
+		c.Close()
+	}
+	l.Close()
+	wg.Wait()
+}
+
+// The worked example of RFC 4231, test case 2.
+func TestProof(t *testing.T) {
+	require.Equal(t, "5bdcc146bf60754e6a042426089575c75a003f089d2739839dec58b964ec3843", hex.EncodeToString(Proof([]byte("Jefe"), []byte("what do ya want for nothing?"))))
+}
