@@ -1,0 +1,229 @@
+package commission
+
+import (
+	"context"
+	"fmt"
+	"slices"
+	"strings"
+
+	"paneglow/anim/finding"
+	"paneglow/anim/show"
+)
+
+// Card says how a strip is mended.
+type Card struct {
+	Strip   string
+	Trouble string   // what is wrong, in a few words
+	Pixels  []int    // that are to be replaced, ascending, next to each other
+	Part    string   // kind of strip
+	Reel    string   // whose light the spare piece should have
+	Places  []string // of the pixels, on the strip and on the panel
+	Steps   []string // what to do
+	Until   string   // what helps until then; "": nothing
+}
+
+// String is the card as it is printed.
+func (c *Card) String() string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "repair card: strip %q\n", c.Strip)
+	fmt.Fprintf(&b, "  trouble   %s\n", c.Trouble)
+	for i, p := range c.Places {
+		word := "where"
+		if i > 0 {
+			word = ""
+		}
+		fmt.Fprintf(&b, "  %-8s  %s\n", word, p)
+	}
+	fmt.Fprintf(&b, "  spare     part %q, %d pixels, %s\n", c.Part, len(c.Pixels), c.Reel)
+	for i, s := range c.Steps {
+		fmt.Fprintf(&b, "  %d         %s\n", i+1, s)
+	}
+	if c.Until != "" {
+		fmt.Fprintf(&b, "  until then  %s\n", c.Until)
+	}
+	return b.String()
+}
+
+// What a strip can look like when all of it is lit.
+const (
+	sightWhole = iota
+	sightBreak
+	sightHoles
+	sightDark
+)
+
+// Fault finds what is wrong with a strip, and gives a card for each repair. Pixels
+// that are dead alone are marked as hidden from the picture nowhere: a strip with a
+// hole plays on as it is.
+func (r *Run) Fault(ctx context.Context, strip int) ([]Card, error) {
+	s := &r.lay.Strips[strip]
+	if err := r.dark().whole(strip, 0, s.Count, wash).show(ctx); err != nil {
+		return nil, err
+	}
+	n, err := r.choose(ctx, Sight, s.Name, fmt.Sprintf("strip %q: all of it should be lit, white and dim. What do you see?", s.Name),
+		"all of it is lit", "it is lit up to one place, and dark or wild from there on", "it is lit, but for single dark pixels", "nothing: it is dark")
+	if err != nil {
+		return nil, err
+	}
+	switch n {
+	case sightWhole:
+		r.Say("strip %q is whole", s.Name)
+		return nil, nil
+	case sightBreak:
+		return r.broken(ctx, strip)
+	case sightHoles:
+		return r.holes(ctx, strip)
+	}
+	r.found(finding.Error, "commission.dark", "strip "+s.Name, "look at plus, minus and the data wire, at the arrow printed on the strip (data runs with it), and at the fuse; if the strip before it on the line is broken, mend that one first", "it is dark")
+	return nil, nil
+}
+
+// broken finds up to where data comes. Behind the break nothing can be lit, so
+// that single lights tell.
+func (r *Run) broken(ctx context.Context, strip int) ([]Card, error) {
+	s := &r.lay.Strips[strip]
+	last, err := bisect(-1, s.Count-2, func(n int) (bool, error) {
+		if err := r.dark().at(s.First+n, 3, spot).show(ctx); err != nil {
+			return false, err
+		}
+		return r.yes(ctx, Lit, s.Name, fmt.Sprintf("strip %q: is a single light on it now?", s.Name))
+	})
+	if err != nil {
+		return nil, err
+	}
+	c := r.card(strip, []int{max(last, 0), last + 1}[b2i(last < 0):])
+	if last < 0 {
+		c.Trouble = "no pixel is lit: the data does not reach the first one, or it is dead"
+		c.Steps = append([]string{"first try the wire: a bad joint at the start of the strip looks the same"}, c.Steps...)
+	} else {
+		c.Trouble = fmt.Sprintf("lit up to pixel %d, nothing from pixel %d on: the one lets no data out, or the other lets none in", last, last+1)
+	}
+	c.Until = fmt.Sprintf("bridge pixel %d: cut it out and join plus, minus and data (data out of the pixel before it to data in of the one behind it); answer below to have it marked as missing", last+1)
+	r.found(finding.Error, "commission.break", "strip "+s.Name, "see the repair card", "%s", c.Trouble)
+	return []Card{c}, r.offerBridge(ctx, strip, last+1)
+}
+
+func b2i(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// offerBridge marks a pixel as missing, when it has been bridged.
+func (r *Run) offerBridge(ctx context.Context, strip, index int) error {
+	s := &r.lay.Strips[strip]
+	done, err := r.choose(ctx, AllLit, s.Name, fmt.Sprintf("strip %q: has pixel %d been cut out and bridged, so that the file should say so?", s.Name, index), "no, it will be replaced", "yes, it is bridged")
+	if err != nil || done == 0 {
+		return err
+	}
+	missing := append(slices.Clone(r.m.Strips[r.stripOf(strip)].Missing), index)
+	if err := r.change(show.SetMarks(r.File, r.Source, s.Name, "missing", missing)); err != nil {
+		return err
+	}
+	r.found(finding.Note, "commission.missing", "strip "+s.Name, "export the C header anew and build the firmware with it; until then: paneglow commission dead", "pixel %d is marked as missing: the picture stays in its place", index)
+	return nil
+}
+
+// mostHoles is how many dead pixels of a strip are looked for.
+const mostHoles = 8
+
+// holes finds pixels that are dark though data passes them: among the first n of
+// the strip is a dark one, or there is none.
+func (r *Run) holes(ctx context.Context, strip int) (cards []Card, err error) {
+	s := &r.lay.Strips[strip]
+	from := 0
+	for len(cards) < mostHoles {
+		whole := func(n int) (bool, error) { // the pixels from..n
+			p := r.dark().whole(strip, from, n+1, wash)
+			if err := p.show(ctx); err != nil {
+				return false, err
+			}
+			return r.yes(ctx, AllLit, s.Name, fmt.Sprintf("strip %q: is the stretch of light without a gap, and %d pixels long or so?", s.Name, n+1-from))
+		}
+		all, err := whole(s.Count - 1)
+		if err != nil {
+			return cards, err
+		}
+		if all {
+			return cards, nil
+		}
+		last, err := bisect(from-1, s.Count-2, whole)
+		if err != nil {
+			return cards, err
+		}
+		dead := last + 1
+		c := r.card(strip, []int{dead})
+		c.Trouble = fmt.Sprintf("pixel %d is dark, and lets data pass", dead)
+		c.Until = "nothing has to be done: the rest of the strip shows what it should"
+		cards = append(cards, c)
+		r.found(finding.Warning, "commission.hole", "strip "+s.Name, "see the repair card", "%s", c.Trouble)
+		if from = dead + 1; from >= s.Count {
+			break
+		}
+	}
+	return cards, nil
+}
+
+// card prepares a card for pixels that stand next to each other.
+func (r *Run) card(strip int, pixels []int) Card {
+	s := &r.lay.Strips[strip]
+	ms := &r.m.Strips[r.stripOf(strip)]
+	part := r.m.Part(ms.Part)
+	first, last := pixels[0], pixels[len(pixels)-1]
+	c := Card{Strip: s.Name, Pixels: pixels, Part: ms.Part, Reel: "the reel of the whole strip"}
+	for _, x := range ms.Stretches {
+		if first >= x.From && first <= x.To {
+			c.Reel = fmt.Sprintf("the reel of pixels %d to %d: white %.3g %.3g %.3g, gain %.3g", x.From, x.To, x.White[0], x.White[1], x.White[2], x.Gain)
+		}
+	}
+	for _, n := range pixels {
+		c.Places = append(c.Places, r.spotText(strip, n))
+	}
+	leds := "at the pad before and the pad behind"
+	if part.LEDsPerPixel > 1 {
+		leds = fmt.Sprintf("only at the marks between groups of %d LEDs, before and behind", part.LEDsPerPixel)
+	}
+	cut := fmt.Sprintf("cut %s pixel %d", leds, first)
+	if first != last {
+		cut = fmt.Sprintf("cut %s pixels %d and %d: either of them may be the bad one", leds, first, last)
+	}
+	c.Steps = []string{
+		"switch the supply off and wait until all is dark; what runs on mains is for those who may",
+		cut,
+		fmt.Sprintf("solder in %d pixels of the same part and reel, the arrow with the others", len(pixels)),
+		"ground first, then plus, then data; check for shorts before the supply comes back",
+		"run this again: all of the strip has to be lit",
+	}
+	return c
+}
+
+// Reels finds where another reel begins, and writes it.
+func (r *Run) Reels(ctx context.Context, strip int) error {
+	s := &r.lay.Strips[strip]
+	if s.Count < 2 {
+		return nil
+	}
+	if err := r.dark().whole(strip, 0, s.Count, wash).show(ctx); err != nil {
+		return err
+	}
+	two, err := r.yes(ctx, Reels, s.Name, fmt.Sprintf("strip %q: all of it is white and dim. Does the color change at one place along it, as between two reels?", s.Name))
+	if err != nil || !two {
+		return err
+	}
+	last, err := bisect(0, s.Count-2, func(n int) (bool, error) {
+		// The first pixel beside it is what it is held against.
+		if err := r.dark().at(s.First, 3, wash).at(s.First+n, 3, wash).show(ctx); err != nil {
+			return false, err
+		}
+		return r.yes(ctx, Reel, s.Name, fmt.Sprintf("strip %q: two pixels are lit, the first and another. Are they of one color?", s.Name))
+	})
+	if err != nil {
+		return err
+	}
+	if err := r.change(show.SetReel(r.File, r.Source, s.Name, last+1)); err != nil {
+		return err
+	}
+	r.found(finding.Note, "commission.reel", "strip "+s.Name, "match its white by eye: set white of that stretch so that both sides look alike, at half and at a tenth of the light", "another reel begins at pixel %d", last+1)
+	return r.again()
+}
