@@ -130,3 +130,20 @@ func attach(ctx context.Context, target string, baud int, o link.Options) (*wire
 	}
 	return nil, fmt.Errorf("%s: %w", target, err)
 }
+
+// tell tells the controller something. A board that has just started answers that
+// it is busy until it has looked at its table; one that has no table answers so for
+// ever.
+func (w *wire) tell(ctx context.Context, kind link.Kind, body []byte) error {
+	for end := time.Now().Add(wakes); ; {
+		_, err := w.Ask(ctx, kind, body)
+		if !link.IsStatus(err, link.Busy) || time.Now().After(end) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(50 * time.Millisecond):
+		}
+	}
+}

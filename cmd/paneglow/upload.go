@@ -142,24 +142,13 @@ func ordinal(n uint32) string {
 	return fmt.Sprintf("%dth", n)
 }
 
-// allStopped tells that all loads stand still. A board that has just started
-// answers that it is busy until it has looked at its table; one that has no table
-// answers so for ever, and knows of no loads.
+// allStopped tells that all loads stand still.
 func (w *wire) allStopped(ctx context.Context) error {
-	for end := time.Now().Add(wakes); ; {
-		_, err := w.Ask(ctx, link.Loads, link.LoadsBody(0))
-		if !link.IsStatus(err, link.Busy) {
-			return err
-		}
-		if time.Now().After(end) {
-			return nil
-		}
-		select {
-		case <-ctx.Done():
-			return ctx.Err()
-		case <-time.After(50 * time.Millisecond):
-		}
+	err := w.tell(ctx, link.Loads, link.LoadsBody(0))
+	if link.IsStatus(err, link.Busy) {
+		return nil // it has no table, and knows of no loads
 	}
+	return err
 }
 
 // uploadable gives the table that is to be uploaded, and the flashes found in it.

@@ -17,6 +17,7 @@ import (
 
 	"paneglow/anim/finding"
 	"paneglow/anim/show"
+	"paneglow/render/table"
 )
 
 // Panel shows what is asked for.
@@ -107,6 +108,33 @@ func (r *Run) Begin() error {
 
 // Machine is the machine as its file has it now.
 func (r *Run) Machine() *show.Machine { return r.m }
+
+// StripNames are the strips in data order.
+func (r *Run) StripNames() (names []string) {
+	for i := range r.lay.Strips {
+		names = append(names, r.lay.Strips[i].Name)
+	}
+	return names
+}
+
+// PanelSum is the fingerprint of the panel as the file has it, which a firmware that
+// was built from it tells of itself.
+func (r *Run) PanelSum() (uint32, error) {
+	t, err := table.NewShow(&show.Show{FPS: 1}, r.m, r.lay.Layout)
+	if err != nil {
+		return 0, err
+	}
+	return t.PanelSum(), nil
+}
+
+// Pixel is the place among all pixels of one of a strip.
+func (r *Run) Pixel(strip, index int) (int, error) {
+	s := &r.lay.Strips[strip]
+	if index < 0 || index >= s.Count {
+		return 0, fmt.Errorf("strip %q has pixels 0 to %d, not %d", s.Name, s.Count-1, index)
+	}
+	return s.First + index, nil
+}
 
 // change takes a new version of the file.
 func (r *Run) change(source []byte, err error) error {

@@ -372,7 +372,7 @@ static void question(struct pg_line *l, uint32_t now)
 		return;
 	}
 	case PG_PROBE:
-		if (n != 12)
+		if (n != 13)
 			status = PG_MALFORMED;
 		else if (!pg_line_idle(l))
 			status = PG_BUSY;
