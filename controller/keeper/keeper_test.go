@@ -293,20 +293,23 @@ func TestSocket(t *testing.T) {
 	require.Equal(t, "kept", string(b))
 }
 
+// loopback is this computer's own address.
+var loopback = net.IPv4(127, 0, 0, 1).String()
+
 func TestListen(t *testing.T) {
 	for _, address := range []string{"0.0.0.0:0", ":0", "[::]:0"} {
 		_, err := Listen(t.Context(), address, nil)
 		require.ErrorIs(t, err, ErrListen, address)
 		require.ErrorContains(t, err, "without a key", address)
 	}
-	_, err := Listen(t.Context(), "localhost:0", []byte("short"))
+	_, err := Listen(t.Context(), loopback+":0", []byte("short"))
 	require.ErrorContains(t, err, "can be guessed")
-	_, err = Listen(t.Context(), "localhost", nil)
+	_, err = Listen(t.Context(), loopback, nil)
 	require.ErrorContains(t, err, "HOST:PORT")
 
 	key := []byte("sixteen bytes or more")
 	k := New(Options{Open: func(context.Context, link.Options) (*Line, error) { return nil, errors.New("none") }})
-	l, err := Listen(t.Context(), "localhost:0", key)
+	l, err := Listen(t.Context(), loopback+":0", key)
 	require.NoError(t, err)
 	var wg sync.WaitGroup
 	wg.Go(func() { require.NoError(t, k.Serve(t.Context(), l, key)) })

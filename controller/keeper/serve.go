@@ -121,7 +121,7 @@ func Listen(ctx context.Context, address string, key []byte) (net.Listener, erro
 			local = local && ip.IP.IsLoopback()
 		}
 		if !local {
-			return nil, fmt.Errorf("%w on %s: without a key anybody on that network could switch the panel and tell it wrong loads; give one, listen on localhost, or let ssh carry the local socket", ErrListen, address)
+			return nil, fmt.Errorf("%w on %s: without a key anybody on that network could switch the panel and tell it wrong loads; give one, listen on the loopback address, or let ssh carry the local socket", ErrListen, address)
 		}
 	}
 	l, err := (&net.ListenConfig{}).Listen(ctx, "tcp", address)
