@@ -28,6 +28,7 @@
 #include "panel_config.h"
 #include "pg_port.h"
 #include "decode.h"
+#include "stream.h"
 
 #define PG_NONE 255u
 #define PG_FULL 65536ul /* the gain that changes nothing: gains are k/65536 */
@@ -171,6 +172,9 @@ struct pg_player {
 	} walk;
 	uint16_t gaps[PG_GAPS + 1];
 
+#if PG_STREAM
+	struct pg_stream stream;
+#endif
 	struct pg_rail rails[PG_SUPPLIES];
 	uint8_t frozen[PG_CHANNELS]; /* what a crossfade comes from */
 	struct pg_decoder decoder;   /* with the pixel buffer and the work memory */

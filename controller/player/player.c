@@ -10,7 +10,7 @@
 /* The work of one refresh, in order. */
 enum { DARK, HEADER, WAIT, OLD, FREEZE, FETCH, COUNT, SEND };
 
-enum { CUT, CROSSFADE, FINISH };
+enum { CUT, CROSSFADE, FINISH, HOLD }; /* hold: on the frozen picture, until a stream's frame is here */
 enum { FOLLOWS = 1, LOOPS = 2, BY_LOT = 4 };
 
 const struct pg_part pg_parts[PG_PARTS] PG_FLASH = { PG_PART_LIST };
@@ -66,6 +66,16 @@ static void begin_playing(struct pg_player *p, uint32_t now)
 	p->phase = WAIT;
 }
 
+static uint8_t live(const struct pg_player *p)
+{
+#if PG_STREAM
+	return pg_stream_live(p);
+#else
+	(void)p;
+	return 0;
+#endif
+}
+
 static uint8_t has(const uint8_t *set, uint8_t i)
 {
 	return (uint8_t)(set[i >> 3] >> (i & 7) & 1);
@@ -85,6 +95,13 @@ static uint8_t clip_of(const struct pg_player *p, uint8_t state)
 	if (has(p->damaged, st.clip))
 		pg_table_state(p, p->then < p->states ? p->then : p->first, &st);
 	return st.clip;
+}
+
+/* Refreshes of a crossfade into a state, at least one. */
+static uint32_t fade_length(const struct pg_player *p, const struct pg_state_record *st)
+{
+	uint32_t n = (uint32_t)st->fade * p->rate / 1000u;
+	return n > 0 ? n : 1;
 }
 
 /* Puts a clip before its first frame. */
@@ -156,10 +173,66 @@ static void lose(struct pg_player *p)
 		p->losses++;
 }
 
+#if PG_STREAM
+/* A stream whose bytes make no frame: the state's clip stands in for it. */
+static void lose_stream(struct pg_player *p)
+{
+	pg_stream_end(p, PG_STREAM_MALFORMED);
+	p->fade_len = 0;
+	p->weight = 256;
+	p->owing |= 1;
+	begin(p, clip_of(p, p->state));
+}
+
+/* The next frame of the stream, if it is here. A state's first one ends the hold
+ * that its hand-over began with. */
+static void pick_stream(struct pg_player *p)
+{
+	struct pg_stream *s = &p->stream;
+	struct pg_state_record st;
+	uint8_t held = s->hold;
+	p->source = PG_FROM_CLIP;
+	pg_table_state(p, p->state, &st);
+	s->took = 0;
+	if (p->sub < p->per_frame || ((st.flags & 1) && !held)) {
+		p->sub += p->sub < p->per_frame;
+		return;
+	}
+	switch (pg_stream_take(p)) {
+	case 0:
+		if (!held && p->how == PG_NONE && s->late != 0xffff)
+			s->late++;
+		break;
+	case 1:
+		if (s->marked) {
+			begin(p, clip_of(p, p->state));
+			p->holds = 0; /* whatever becomes of that clip */
+			if (held && !(st.flags & 1) && st.hand_over == CROSSFADE) {
+				p->fade_at = 0;
+				p->fade_len = fade_length(p, &st);
+			}
+		}
+		p->owing |= 1;
+		p->sub = 1;
+		break;
+	case 2:
+		lose_stream(p);
+	}
+}
+#endif
+
 /* Unpacks a little more; 1 when the frame that was aimed at stands whole, 2 when
  * the clip was lost. */
 static uint8_t fetch(struct pg_player *p)
 {
+#if PG_STREAM
+	if (live(p)) {
+		uint8_t r = pg_stream_fetch(p);
+		if (r == 2)
+			lose_stream(p);
+		return r;
+	}
+#endif
 	if (p->aimed) {
 		uint8_t r = pg_decode_step(&p->decoder);
 		if (r == PG_BAD) {
@@ -233,6 +306,13 @@ static uint32_t ahead(const struct pg_player *p)
 /* Chooses what this refresh shows, and aims at its frame. */
 static void pick(struct pg_player *p)
 {
+#if PG_STREAM
+	if (live(p)) {
+		pick_stream(p);
+		if (live(p))
+			return;
+	}
+#endif
 	if (p->clip == PG_NONE) {
 		p->source = PG_FROM_BLACK;
 		return;
@@ -265,6 +345,12 @@ static void show(struct pg_player *p)
 		return;
 	}
 	pick(p);
+#if PG_STREAM
+	if (live(p) && p->stream.hold) {
+		p->weight = 0;
+		return;
+	}
+#endif
 	if (p->fade_len > 0) {
 		p->fade_at++;
 		p->weight = (uint16_t)(p->fade_at * 256u / p->fade_len);
@@ -282,12 +368,52 @@ static void enter(struct pg_player *p)
 	p->fade_len = 0;
 	if (p->how == CROSSFADE) {
 		p->fade_at = 0;
-		p->fade_len = (uint32_t)st.fade * p->rate / 1000u;
-		if (p->fade_len == 0)
-			p->fade_len = 1;
+		p->fade_len = fade_length(p, &st);
 	}
 	begin(p, clip_of(p, p->state));
+#if PG_STREAM
+	if (p->how == HOLD && p->stream.open != PG_STREAM_NONE) {
+		p->holds = 0;
+		pg_stream_begin(p);
+	} else if (live(p)) {
+		pg_stream_end(p, p->stream.why);
+	}
+#endif
 }
+
+#if PG_STREAM
+/* What a stream makes of the hand-over into the state `to`: it begins, goes on or
+ * ends with this refresh. */
+static void turn(struct pg_player *p, uint8_t to, uint8_t held)
+{
+	struct pg_stream *s = &p->stream;
+	struct pg_state_record st;
+	uint8_t why = pg_stream_over(p, held);
+	if (s->open == PG_STREAM_NONE)
+		return;
+	if (why) {
+		if (!live(p)) {
+			pg_stream_end(p, why);
+			return;
+		}
+		pg_table_state(p, to, &st);
+		if (p->how == PG_NONE)
+			p->how = st.flags & 1 ? CUT : st.hand_over;
+		if (p->how == FINISH)
+			p->how = CUT;
+		s->why = why;
+		s->open = PG_STREAM_ENDS;
+		p->owing |= 1;
+	} else if (s->open == PG_STREAM_ASKED || s->open == PG_STREAM_AFRESH) {
+		if (p->holds)
+			return; /* nobody has what the strips hold: later */
+		p->how = HOLD;
+		p->owing |= 1;
+	} else if (p->how != PG_NONE && (p->how != FINISH || s->hold || held)) {
+		p->how = HOLD;
+	}
+}
+#endif
 
 static void crc_begin(struct pg_player *p, uint8_t clip)
 {
@@ -439,9 +565,12 @@ static void due(struct pg_player *p)
 	}
 	if (p->service != service)
 		p->owing |= 1;
+#if PG_STREAM
+	turn(p, to, held);
+#endif
 	if (p->how == PG_NONE && service != PG_SERVICE_OFF && p->service == PG_SERVICE_OFF)
 		p->how = CUT;
-	if (p->how == PG_NONE && p->clip != PG_NONE && has(p->damaged, p->clip)) {
+	if (p->how == PG_NONE && p->clip != PG_NONE && has(p->damaged, p->clip) && !live(p)) {
 		if (clip_of(p, to) != p->clip) {
 			p->how = CUT;
 			p->owing |= 1;
@@ -452,10 +581,10 @@ static void due(struct pg_player *p)
 	}
 	if (p->how != PG_NONE && (p->holds || p->service != PG_SERVICE_OFF)) /* nobody has what the strips hold */
 		p->how = CUT;
-	if (p->how == FINISH && (held || p->clip == PG_NONE || !ready(p) || (p->on.flags & FOLLOWS)))
+	if (p->how == FINISH && !live(p) && (held || p->clip == PG_NONE || !ready(p) || (p->on.flags & FOLLOWS)))
 		p->how = CUT;
 	p->to = to;
-	if (p->how == CROSSFADE) {
+	if (p->how == CROSSFADE || p->how == HOLD) {
 		show(p); /* what would have been shown is what the crossfade comes from */
 		p->phase = OLD;
 		return;
@@ -516,6 +645,15 @@ uint8_t pg_run(struct pg_player *p, uint32_t now)
 			fetch(p);
 			return PG_AGAIN;
 		}
+#if PG_STREAM
+		if (live(p)) {
+			struct pg_state_record st;
+			pg_table_state(p, p->state, &st);
+			if (p->sub >= p->per_frame && (!(st.flags & 1) || p->stream.hold) && pg_stream_ahead(p))
+				return PG_AGAIN;
+			return verify(p) ? PG_AGAIN : PG_IDLE;
+		}
+#endif
 		next = ahead(p);
 		if (next < p->on.frames && p->have != next) {
 			aim(p, next);

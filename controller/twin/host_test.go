@@ -34,9 +34,9 @@ func buildIn(t *testing.T, dir string, panel *table.Show) string {
 	var h bytes.Buffer
 	require.NoError(t, table.WriteConfig(&h, panel, config()))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o666))
-	args := []string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all",
+	args := []string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-DPG_STREAM=1",
 		"-I", dir, "-I", "../player/port/host", "-I", "../player", "-o", filepath.Join(dir, "host"), "testdata/host.c"}
-	for _, name := range []string{"player", "table", "budget", "service", "decode", "keys"} {
+	for _, name := range []string{"player", "table", "budget", "service", "decode", "keys", "stream"} {
 		args = append(args, "../player/"+name+".c")
 	}
 	out, err := exec.Command(cc, args...).CombinedOutput()
@@ -130,6 +130,10 @@ type latch struct {
 	holds          int
 	found          []play.Event // of clips, in its order
 	rails          []play.Drawn
+	took           []int // frames of the stream, by their number since it opened
+	stream         int
+	why, starved   int
+	fill           int // bytes that wait
 }
 
 // next lets it make one refresh, after so many calls in which it may work ahead.
@@ -189,6 +193,18 @@ func (h *host) next(t require.TestingT, idle int) latch {
 			e := play.Event{Kind: map[string]play.Kind{"verified": play.Verified, "lost": play.Lost, "damaged": play.Damaged}[words[0]]}
 			fmt.Sscan(v, &e.Index)
 			l.found = append(l.found, e)
+		case "took":
+			var n int
+			fmt.Sscan(v, &n)
+			l.took = append(l.took, n)
+		case "stream":
+			fmt.Sscan(v, &l.stream)
+		case "why":
+			fmt.Sscan(v, &l.why)
+		case "starved":
+			fmt.Sscan(v, &l.starved)
+		case "fill":
+			fmt.Sscan(v, &l.fill)
 		case "rail":
 			var d play.Drawn
 			fmt.Sscan(v, &d.Current)

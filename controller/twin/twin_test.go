@@ -28,6 +28,9 @@ type pair struct {
 	found []play.Event // of clips before the last refresh
 	lost  map[int]bool // clips, at some time
 	held  bool         // it was not sent, for the strips hold what they show
+
+	last   latch       // the C player's refresh
+	before func(latch) // the twin makes its refresh, where there is more to tell it
 }
 
 func newPair(t require.TestingT, h *host, tab *table.Table, o play.Options) *pair {
@@ -56,7 +59,10 @@ func (w *pair) after(got latch) play.Latched {
 	for _, e := range got.found {
 		require.NoError(w.t, w.p.Tell(w.at, e))
 	}
-	w.found, w.held = got.found, got.holds != 0
+	w.found, w.held, w.last = got.found, got.holds != 0, got
+	if w.before != nil {
+		w.before(got)
+	}
 	l := w.p.Next(w.dst)
 	where := fmt.Sprintf("refresh %d after\n%s", w.seen, w.h.sent.String())
 	require.Equal(w.t, l.Sent, got.sent, where)
@@ -149,8 +155,11 @@ func TestPanelsCoverWhatAPanelMayBe(t *testing.T) {
 	}
 }
 
-// Whatever happens, both latch the same; also when clips rot while they play.
+// Whatever happens, both latch the same; also when clips rot while they play, and
+// out of a stream.
 func TestPlayerLatchesWhatTheTwinLatches(t *testing.T) {
+	live := streams{seen: map[string]int{}}
+	t.Cleanup(func() { live.had(t) })
 	var n rots
 	t.Cleanup(func() { n.check(t) })
 	for _, seed := range panels {
@@ -164,6 +173,7 @@ func TestPlayerLatchesWhatTheTwinLatches(t *testing.T) {
 			h := start(t, program)
 			rapid.Check(t, func(t *rapid.T) { drive(t, h, panel, rapid.Uint64().Draw(t, "seed"), nil) })
 			rapid.Check(t, func(t *rapid.T) { drive(t, h, panel, rapid.Uint64().Draw(t, "seed"), &n) })
+			live.check(t, h, panel)
 			require.NoError(t, h.stop(), h.err.String())
 		})
 	}

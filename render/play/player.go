@@ -66,6 +66,7 @@ type Player struct {
 	still     [4]uint8
 	lot       uint32
 	service   service
+	stream    stream
 	dead      []int // pixels of the panel, ascending
 
 	// what is known
@@ -209,15 +210,20 @@ func (p *Player) Tell(at Tick, e Event) error {
 
 // enter begins a state by its own hand-over, which always cuts into a still
 // state: it exists so that nothing disturbs the sensors. A crossfade comes from
-// what would have been shown now.
-func (p *Player) enter(state int) {
+// what would have been shown now. A stream that opens or ends enters its state
+// again.
+func (p *Player) enter(state int, opens, ends bool) {
 	held := p.t.States[p.state].Still && !p.finishing
 	st := &p.t.States[state]
 	how := st.HandOver
-	p.refresh = true
+	p.refresh, p.stream.handing = true, true
 	switch {
-	case st.Still || p.service.on != ServiceOff:
+	case opens || p.stream.on && !ends && (st.Still || how != show.Finish || p.stream.hold || held):
+		p.hold(state, opens)
+		return
+	case st.Still || p.service.on != ServiceOff || ends && how == show.Finish:
 		how = show.Cut
+	case p.stream.on && !ends: // its frames go on to the clip's end
 	case p.holding && how != show.Cut:
 		how = show.Cut // nobody has what the strips show
 	case how == show.Finish && (p.clip == table.None || held || !p.ready() || p.t.Clips[p.clip].Value):
@@ -226,7 +232,7 @@ func (p *Player) enter(state int) {
 	switch how {
 	case show.Crossfade:
 		p.show()
-		p.fadeAt, p.fadeLen = 0, int(max(st.Fade*int64(p.rate)/1000, 1))
+		p.fadeAt, p.fadeLen = 0, p.fade(st)
 		if p.holding { // it was lost on the way
 			p.fadeLen = 0
 		}
@@ -239,7 +245,13 @@ func (p *Player) enter(state int) {
 		p.state, p.fadeLen = state, 0
 		p.begin(p.clipOf(state))
 	}
+	if ends {
+		p.endStream()
+	}
 }
+
+// fade is how many refreshes a crossfade into a state takes.
+func (p *Player) fade(st *table.State) int { return int(max(st.Fade*int64(p.rate)/1000, 1)) }
 
 // begin puts a clip before its first frame.
 func (p *Player) begin(clip int) {
@@ -276,13 +288,15 @@ func (p *Player) Next(dst []uint8) Latched {
 		return p.last
 	}
 	to := p.watch()
-	if to != p.state || p.black {
+	opens, ends := p.turn()
+	p.stream.handing = false
+	if to != p.state || p.black || opens || ends {
 		p.black = false
-		p.enter(to)
+		p.enter(to, opens, ends)
 	} else if served != ServiceOff && p.service.on == ServiceOff {
 		p.fadeLen = 0
 		p.begin(p.clipOf(p.state))
-	} else {
+	} else if !p.stream.on {
 		p.replace()
 	}
 	p.refresh = p.refresh || served != p.service.on
@@ -343,6 +357,10 @@ func (p *Player) show() {
 		return
 	}
 	p.pick()
+	if p.stream.on && p.stream.hold {
+		copy(p.shown, p.frozen)
+		return
+	}
 	if p.fadeLen == 0 {
 		copy(p.shown, p.codes)
 		return
@@ -358,6 +376,11 @@ func (p *Player) show() {
 // pick brings the frame of this refresh into codes: the clip's, or the built-in
 // still while the clip is not known to be whole.
 func (p *Player) pick() {
+	if p.stream.on {
+		if p.pickStream(); p.stream.on {
+			return
+		}
+	}
 	if p.clip == table.None {
 		clear(p.codes)
 		return
@@ -482,7 +505,9 @@ func (p *Player) send(now bool, step uint32) {
 			l.Budget += r.inForce
 		}
 	}
-	if p.fadeLen > 0 {
+	if p.stream.on && p.stream.hold {
+		l.Fade = 0
+	} else if p.fadeLen > 0 {
 		l.Fade = p.fadeAt * 256 / p.fadeLen
 	}
 	if now {

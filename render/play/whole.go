@@ -26,6 +26,10 @@ func (p *Player) find(kind Kind, clip int) {
 	if clip != p.clip || was == p.verified[clip] {
 		return
 	}
+	if p.stream.on { // another source's frames are shown
+		p.refresh = p.refresh || kind == Verified
+		return
+	}
 	p.fresh, p.sub = true, p.perFrame
 	switch {
 	case kind == Verified:

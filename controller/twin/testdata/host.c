@@ -4,6 +4,7 @@
  *	state N US | value N | ask N | running N | stopped N | loads MASK | level N
  *	host US | clock DAY SECOND | service N | dead PIXEL FLAG
  *	flip ADDRESS MASK                               bits of the store turn
+ *	open 0 0 | close 0 0 | block US HEX | want US   of a stream; a block begins with its number
  *	spoil 0 0                                       the decoder finds the bytes bad, if they are coded
  *	busy US                                         the next refresh is begun so much too late
  *	next CALLS                                      one refresh, after so many calls to work ahead
@@ -58,6 +59,21 @@ static void note(const char *what, uint64_t clips)
 			snprintf(found + strlen(found), sizeof found - strlen(found), " %s %d", what, i);
 }
 
+static int shown[8], showns; /* frames of the stream that the refresh has taken */
+
+/* A refresh takes two frames of a stream at most: what is frozen, and what comes
+ * after it. */
+static void watch_stream(void)
+{
+	static int last;
+	if (!p->stream.took || p->stream.open < PG_STREAM_ON) {
+		last = 0;
+	} else if (p->stream.passed != last) {
+		last = p->stream.passed;
+		shown[showns++ & 7] = last - 1;
+	}
+}
+
 static uint8_t run(uint32_t now)
 {
 	uint64_t verified = set(p->verified), damaged = set(p->damaged);
@@ -65,6 +81,7 @@ static uint8_t run(uint32_t now)
 	note("verified", set(p->verified) & ~verified);
 	note("lost", verified & ~set(p->verified));
 	note("damaged", set(p->damaged) & ~damaged);
+	watch_stream();
 	return r;
 }
 
@@ -91,6 +108,7 @@ static void refresh(long idle)
 	uint32_t before = p->refreshes, now = p->at;
 	long calls = 0;
 	int s, sent = 0;
+	showns = 0;
 	while (idle-- > 0 && p->trouble == PG_TABLE_FINE && p->started)
 		if (run(now) == PG_IDLE)
 			break;
@@ -123,6 +141,9 @@ static void refresh(long idle)
 	found[0] = 0;
 	for (s = 0; s < p->supplies; s++)
 		printf(" rail %lld %lld", (long long)p->rails[s].drawn, (long long)p->rails[s].in_force);
+	for (s = 0; s < showns; s++)
+		printf(" took %d", shown[s]);
+	printf(" stream %u why %u starved %u fill %u", p->stream.open >= PG_STREAM_ON, p->stream.why, p->stream.late, p->stream.fill);
 	printf("\n");
 	fflush(stdout);
 	p->granted = 0;
@@ -151,6 +172,31 @@ int main(void)
 			if (scanf("%lu", &a) != 1)
 				return 2;
 			busy = (uint32_t)a;
+		} else if (strcmp(word, "block") == 0) {
+			char hex[1024];
+			uint8_t *b;
+			size_t n, i;
+			if (scanf("%lu %1023s", &a, hex) != 2)
+				return 2;
+			n = strlen(hex) / 2;
+			b = malloc(n > 0 ? n : 1); /* so that one byte too far is seen */
+			for (i = 0; i < n; i++) {
+				unsigned v;
+				sscanf(hex + 2 * i, "%2x", &v);
+				b[i] = (uint8_t)v;
+			}
+			pg_stream_block(p, b, (uint8_t)n, (uint32_t)a);
+			free(b);
+		} else if (strcmp(word, "want") == 0) {
+			uint8_t b[PG_STREAM_WANT], got, i;
+			if (scanf("%lu", &a) != 1)
+				return 2;
+			got = pg_stream_want(p, (uint32_t)a, b);
+			printf("want ");
+			for (i = 0; got && i < sizeof b; i++)
+				printf("%02x", b[i]);
+			printf("\n");
+			fflush(stdout);
 		} else {
 			uint8_t r = 0;
 			if (scanf("%lu %lu", &a, &b) != 2)
@@ -179,6 +225,10 @@ int main(void)
 				p->decoder.fault = 1;
 			else if (strcmp(word, "flip") == 0)
 				((uint8_t *)pg_store)[a] ^= (uint8_t)b;
+			else if (strcmp(word, "open") == 0)
+				r = pg_stream_open(p);
+			else if (strcmp(word, "close") == 0)
+				pg_stream_close(p);
 			else if (strcmp(word, "dead") == 0)
 				r = pg_dead(p, (uint16_t)a, (uint8_t)b);
 			else
