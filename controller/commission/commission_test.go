@@ -183,7 +183,7 @@ func TestReels(t *testing.T) {
 // What latches is found within a twentieth, and the file gets both sides of it with
 // their margins.
 func TestTiming(t *testing.T) {
-	for _, latch := range []float64{6, 9, 60, 280, 590} {
+	for _, latch := range []float64{17, 25, 60, 280, 590} {
 		b, r := bench(t, right())
 		b.latch = latch
 		require.NoError(t, r.Timing(t.Context()))
@@ -197,7 +197,7 @@ func TestTiming(t *testing.T) {
 		require.Less(t, b.asked, 12)
 	}
 	b, r := bench(t, right())
-	b.latch = 2
+	b.latch = 9
 	require.NoError(t, r.Timing(t.Context()))
 	require.Equal(t, []string{"commission.gap"}, codes(r.Found))
 	b, r = bench(t, right())

@@ -11,11 +11,11 @@ import (
 	"paneglow/anim/unit"
 )
 
-// What is probed, in microseconds: parts are sold that latch from 6 us on, and none
-// is known to us that needs more than 300 us (common practice; data sheets give 50
-// to 280 us).
+// What is probed, in microseconds: the controller makes no shorter pause between
+// two runs, and no part is known to us that needs more than 300 us (common practice;
+// data sheets give 50 to 280 us).
 const (
-	leastPause = 4
+	leastPause = 15
 	mostPause  = 600
 )
 
