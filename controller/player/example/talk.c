@@ -5,17 +5,11 @@
 #include "machine.h"
 #include "pg_serial.h"
 
-#ifndef BAUD_DIVISOR
-#define BAUD_DIVISOR 16 /* 115,200 */
-#endif
-
 static char line[24], said[64];
 static uint8_t length, saying, to_say;
 static uint32_t received;
 static uint16_t turned_at;
 static uint8_t turning, waiting; /* loads whose answer is owed, one bit each */
-
-void talk_start(void) { pg_serial_start(BAUD_DIVISOR); }
 
 static void say(const char *s)
 {
@@ -102,16 +96,31 @@ static void obey(struct pg_player *p, const struct pg_avr *a, uint32_t now)
 	}
 }
 
-void talk_run(struct pg_player *p, const struct pg_avr *a, uint32_t now)
+uint8_t talk_listens(void) { return saying >= to_say; }
+
+void talk_take(char c, struct pg_player *p, const struct pg_avr *a, uint32_t now)
+{
+	received++;
+	if (c != '\n') {
+		if (length < sizeof line - 1)
+			line[length++] = c;
+		return;
+	}
+	line[length] = 0;
+	length = 0;
+	obey(p, a, now);
+}
+
+uint8_t talk_run(struct pg_player *p, uint8_t may_say, uint8_t *byte)
 {
 	uint8_t load;
-	if (saying < to_say) { /* an answer goes out before the next line is read */
-		if (pg_serial_room()) {
-			pg_serial_put((uint8_t)said[saying]);
-			if (++saying == to_say)
-				saying = to_say = 0;
-		}
-		return;
+	if (saying < to_say) { /* an answer goes out before anything else happens */
+		if (!may_say)
+			return 0;
+		*byte = (uint8_t)said[saying];
+		if (++saying == to_say)
+			saying = to_say = 0;
+		return 1;
 	}
 	for (load = 0; load < LOADS; load++)
 		if (waiting & p->granted & 1 << load) {
@@ -125,7 +134,7 @@ void talk_run(struct pg_player *p, const struct pg_avr *a, uint32_t now)
 			} else {
 				say("on\n");
 			}
-			return;
+			return 0;
 		}
 	if (turning && (uint16_t)(machine_edges() - turned_at) >= TURN) {
 		turning = 0;
@@ -133,18 +142,6 @@ void talk_run(struct pg_player *p, const struct pg_avr *a, uint32_t now)
 		say("turned");
 		say_number((uint16_t)(machine_edges() - turned_at));
 		say("\n");
-		return;
 	}
-	while (pg_serial_waits() && to_say == 0) {
-		char c = (char)pg_serial_get();
-		received++;
-		if (c != '\n') {
-			if (length < sizeof line - 1)
-				line[length++] = c;
-			continue;
-		}
-		line[length] = 0;
-		length = 0;
-		obey(p, a, now);
-	}
+	return 0;
 }

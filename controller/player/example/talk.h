@@ -14,8 +14,11 @@
 
 #include "pg_avr.h"
 
-void talk_start(void);
-/* Takes what has come, answers, and goes on with what takes time. */
-void talk_run(struct pg_player *p, const struct pg_avr *a, uint32_t now);
+/* Whether another byte may be taken: not while an answer goes out. */
+uint8_t talk_listens(void);
+void talk_take(char c, struct pg_player *p, const struct pg_avr *a, uint32_t now);
+/* Goes on with what takes time; gives the next byte to be sent when there is one and
+ * it may be. */
+uint8_t talk_run(struct pg_player *p, uint8_t may_say, uint8_t *byte);
 
 #endif

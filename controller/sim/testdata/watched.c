@@ -5,7 +5,12 @@
 #include <util/delay.h>
 #include "machine.h"
 #include "pg_avr.h"
+#include "pg_serial.h"
 #include "talk.h"
+
+#ifndef BAUD_DIVISOR
+#define BAUD_DIVISOR 16 /* 115,200 */
+#endif
 
 enum { STATE = 1, ASK, RUNNING, STOPPED, VALUE, HOST, SERVICE, VERIFIED, LOST, DAMAGED, BEGUN };
 
@@ -89,7 +94,7 @@ static void done(const struct pg_player *p, uint8_t between, uint8_t began)
 int main(void)
 {
 	machine_start();
-	talk_start();
+	pg_serial_start(BAUD_DIVISOR);
 	pg_avr_start(&wires);
 	pg_start(&panel, 0x10000ul, 1, 0, 1);
 #ifdef SLOW
@@ -99,8 +104,11 @@ int main(void)
 #endif
 	sei();
 	for (;;) {
-		uint8_t waited;
-		talk_run(&panel, &wires, pg_avr_now());
+		uint8_t waited, byte;
+		while (talk_listens() && pg_serial_waits())
+			talk_take((char)pg_serial_get(), &panel, &wires, pg_avr_now());
+		if (talk_run(&panel, pg_serial_room(), &byte))
+			pg_serial_put(byte);
 		told(&panel);
 		waited = panel.phase == WAITS && !wires.owes;
 		pg_avr_run(&wires, &panel);

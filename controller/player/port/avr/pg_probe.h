@@ -18,4 +18,9 @@
  * before and after it. */
 uint8_t pg_probe(uint8_t mask, uint8_t dies, uint8_t first, const uint8_t *a, uint16_t pause, uint8_t second, const uint8_t *b);
 
+/* A probe message's 13 bytes (docs/link.md): the same for a strip, from the start of
+ * its data line, with codes of at most 64 and at most eight pixels each. Gives an
+ * answer's status. */
+uint8_t pg_probe_message(const uint8_t *body);
+
 #endif
