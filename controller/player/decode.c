@@ -37,7 +37,7 @@ enum {
 
 /* What is done next. */
 enum {
-	HEAD, CHECK, POINTS, PALETTE, SEEK, CLEAR, NEXT, PUSH, FRAME, AS_IT_IS, AGE, STRETCH, COPY, PLANE, SAMPLES, DONE,
+	HEAD, CHECK, POINTS, PALETTE, MAP, SEEK, CLEAR, NEXT, PUSH, FRAME, AS_IT_IS, AGE, STRETCH, COPY, PLANE, SAMPLES, DONE,
 	PLAIN, FAULT
 };
 
@@ -479,6 +479,19 @@ static uint8_t head(struct pg_decoder *d)
 	return POINTS;
 }
 
+static uint16_t palette_bytes(const struct pg_decoder *d) { return (d->colours + 1u) * PG_DIES; }
+
+/* map_extra is the bytes before a field's palette, into which its map grows. */
+static uint16_t map_extra(const struct pg_decoder *d)
+{
+#if PG_KEYS_CLIPS
+	if (d->keys.on == PG_FIELD)
+		return palette_bytes(d);
+#endif
+	(void)d;
+	return 0;
+}
+
 /* plan lays out the work area; 0 if it is too small. */
 static uint8_t plan(struct pg_decoder *d)
 {
@@ -502,7 +515,7 @@ static uint8_t plan(struct pg_decoder *d)
 	d->palette = 0;
 	if (d->flags & HAS_PALETTE) {
 		d->palette = d->work + n;
-		n += (d->colours + 1u) * PG_DIES;
+		n += palette_bytes(d) + map_extra(d);
 		if (n > PG_WORK)
 			return 0;
 	}
@@ -587,7 +600,7 @@ static uint8_t check(struct pg_decoder *d)
 		uint8_t i;
 		memset(d->work, 0, CELLS);
 		memset(d->first, 0, SLOPE_CELLS);
-		memset(d->palette, 0, (d->colours + 1u) * PG_DIES);
+		memset(d->palette + map_extra(d), 0, palette_bytes(d));
 		for (i = 0; i < 2; i++)
 			d->weights[i][0] = d->weights[i][1] = 0;
 		begin(d);
@@ -601,13 +614,14 @@ static uint8_t check(struct pg_decoder *d)
 /* palette prepares the next die of the palette. */
 static uint8_t palette(struct pg_decoder *d)
 {
+	uint8_t *x;
 	if (d->fault)
 		return FAULT;
 	if (d->channel == PG_DIES) {
 		d->hi = d->colours;
 		d->bits_at = d->length - d->left;
-		d->known = 1;
-		return SEEK;
+		d->place = 0;
+		return MAP;
 	}
 	d->pixels = d->colours + 1u;
 	d->stride = PG_DIES;
@@ -616,9 +630,21 @@ static uint8_t palette(struct pg_decoder *d)
 	d->hi = 255;
 	d->history = 0;
 	d->after = PALETTE;
-	ready(d, d->palette + d->channel, d->palette + d->channel, 0);
+	x = d->palette + map_extra(d) + d->channel;
+	ready(d, x, x, 0);
 	d->channel++;
 	return SAMPLES;
+}
+
+/* map ends the opening: a field's samples become light. */
+static uint8_t map(struct pg_decoder *d)
+{
+#if PG_KEYS_CLIPS
+	if (d->keys.on == PG_FIELD && !pg_keys_map(d))
+		return MAP;
+#endif
+	d->known = 1;
+	return SEEK;
 }
 
 /* aim takes start point d->point for the one to come. */
@@ -939,6 +965,7 @@ uint8_t pg_plain_step(struct pg_decoder *d)
 	case CHECK: to = check(d); break;
 	case POINTS: to = points(d); break;
 	case PALETTE: to = palette(d); break;
+	case MAP: to = map(d); break;
 	case SEEK: to = seek(d); break;
 	case CLEAR: to = clear(d); break;
 	case NEXT: to = next(d); break;
@@ -973,8 +1000,11 @@ uint8_t pg_plain_step(struct pg_decoder *d)
 uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
 {
 #if PG_KEYS_CLIPS
-	d->keys.on = 0;
-	if (kind == PG_KEYS)
+	uint8_t on = kind == PG_KEYS || kind == PG_FIELD ? kind : 0;
+	if (d->keys.on != on)
+		d->known = 0; /* another layout of the memory */
+	d->keys.on = on;
+	if (on)
 		return pg_keys_start(d, address, length, frames, frame);
 #endif
 	return pg_plain_start(d, kind, address, length, frames, frame);

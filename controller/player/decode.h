@@ -16,11 +16,13 @@
 enum { PG_MORE, PG_FRAME, PG_BAD };
 
 /* Kinds of clip. */
-enum { PG_STILL, PG_RAW, PG_CODED, PG_KEYS };
+enum { PG_STILL, PG_RAW, PG_CODED, PG_KEYS, PG_FIELD };
 
 #ifndef PG_KEYS_CLIPS
-#define PG_KEYS_CLIPS 0 /* clips of kind keys that the panel plays; 0 leaves their code out */
+#define PG_KEYS_CLIPS 0 /* clips of kinds keys and field that the panel plays; 0 leaves their code out */
 #endif
+/* A field's map has an entry a pixel: every pixel has as many dies. */
+#define PG_EVEN_DIES (PG_CHANNELS == PG_PIXELS * PG_DIES)
 #include "keys.h"
 
 struct pg_decoder {
@@ -83,7 +85,7 @@ struct pg_decoder {
 /* Whether this build plays clips of a kind. */
 static inline uint8_t pg_decode_knows(uint8_t kind)
 {
-	return kind < 3 || (PG_KEYS_CLIPS && kind == 3);
+	return kind <= PG_CODED || (PG_KEYS_CLIPS && (kind == PG_KEYS || (kind == PG_FIELD && PG_EVEN_DIES)));
 }
 
 /* Begins a clip before a frame of it. PG_MORE or PG_BAD. The clip's bytes must
@@ -95,11 +97,13 @@ uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, ui
 uint8_t pg_decode_step(struct pg_decoder *d);
 
 /* The same two for clips of the other kinds, and for key frames, which are made
- * with those; the latter in keys.c. */
+ * with those; the latter in keys.c. pg_keys_map turns a few samples of a field's
+ * map into light; 1 when all are done. */
 uint8_t pg_plain_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame);
 uint8_t pg_plain_step(struct pg_decoder *d);
 uint8_t pg_keys_start(struct pg_decoder *d, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame);
 uint8_t pg_keys_step(struct pg_decoder *d);
+uint8_t pg_keys_map(struct pg_decoder *d);
 
 /* How many frames of a clip can be begun with for nothing, and which. */
 uint16_t pg_decode_starts(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames);
@@ -128,13 +132,9 @@ static inline const uint8_t *pg_palette(const struct pg_decoder *d)
  * codes. */
 static inline void pg_pixel_at(const struct pg_decoder *d, uint16_t pixel, uint16_t byte, uint8_t dies, uint8_t *codes)
 {
-	const uint8_t *from = d->frame + byte;
-#if PG_KEYS_CLIPS
-	if (d->keys.on)
-		from = d->keys.out + byte;
-#endif
-	if (d->palette)
-		from = d->palette + (uint16_t)d->frame[pixel] * PG_DIES;
+	const uint8_t *from = pg_codes(d) + byte, *palette = pg_palette(d);
+	if (palette)
+		from = palette + (uint16_t)d->frame[pixel] * PG_DIES;
 	codes[0] = from[0];
 	codes[1] = from[1];
 	codes[2] = from[2];

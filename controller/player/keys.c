@@ -5,46 +5,11 @@
 
 #if PG_KEYS_CLIPS
 
-#ifdef __AVR__
-#include <avr/pgmspace.h>
-#define LIGHT_OF(s) pgm_read_word(&pg_curve[s])
-
-/* floor(a * b / 65536): half of what the compiler's own product takes. */
-static inline uint16_t upper(uint16_t a, uint16_t b)
-{
-	uint16_t r;
-	uint8_t low, none;
-	__asm__("mul %B[a], %B[b]\n\t"
-		"movw %A[r], r0\n\t"
-		"mul %A[a], %A[b]\n\t"
-		"mov %[low], r1\n\t"
-		"clr %[none]\n\t"
-		"mul %B[a], %A[b]\n\t"
-		"add %[low], r0\n\t"
-		"adc %A[r], r1\n\t"
-		"adc %B[r], %[none]\n\t"
-		"mul %A[a], %B[b]\n\t"
-		"add %[low], r0\n\t"
-		"adc %A[r], r1\n\t"
-		"adc %B[r], %[none]\n\t"
-		"clr __zero_reg__"
-		: [r] "=&r"(r), [low] "=&r"(low), [none] "=&r"(none)
-		: [a] "r"(a), [b] "r"(b)
-		: "r0");
-	return r;
-}
-#else
-#define LIGHT_OF(s) (pg_curve[s])
-
-static inline uint16_t upper(uint16_t a, uint16_t b)
-{
-	return (uint16_t)((uint32_t)a * b >> 16);
-}
-#endif
-#include "curve.h"
-
-/* Codes made in one step: about 150 cycles each, well under a millisecond. */
-#define CODES 48u
+/* Codes made in one step, pixels of a field, and entries of its map: up to 100, 160
+ * and 100 cycles each, well under a millisecond. */
+#define CODES 120u
+#define PIXELS 64u
+#define MAPPED 96u
 
 #define NO_KEY 0xfffffffful
 
@@ -78,7 +43,7 @@ uint8_t pg_keys_start(struct pg_decoder *d, uint32_t address, uint32_t length, u
 	struct pg_keys *k = &d->keys;
 	struct pg_cursor c;
 	uint8_t flags;
-	if (length <= 4 || frame >= frames)
+	if (length <= 4 || frame >= frames || (k->on == PG_FIELD && !PG_EVEN_DIES))
 		return PG_BAD;
 	pg_seek(&c, address);
 	k->hop = pg_next(&c);
@@ -87,7 +52,6 @@ uint8_t pg_keys_start(struct pg_decoder *d, uint32_t address, uint32_t length, u
 	k->top |= (uint16_t)((uint16_t)pg_next(&c) << 8);
 	if (k->hop == 0 || flags > 3)
 		return PG_BAD;
-	k->on = 1;
 	k->closes = flags & 1;
 	k->dithers = flags >> 1;
 	k->frames = frames;
@@ -105,10 +69,10 @@ uint8_t pg_keys_start(struct pg_decoder *d, uint32_t address, uint32_t length, u
 static uint8_t place(struct pg_decoder *d)
 {
 	struct pg_keys *k = &d->keys;
-	if (d->palette || d->work_end + (k->dithers ? 3u : 2u) * PG_CHANNELS > PG_WORK)
+	if ((d->palette == 0) != (k->on == PG_KEYS) || d->work_end + (k->dithers ? 2ul : 1ul) * PG_CHANNELS + d->plane > PG_WORK)
 		return 0;
 	k->before = d->work + d->work_end;
-	k->out = k->before + PG_CHANNELS;
+	k->out = k->before + d->plane;
 	k->rest = k->out + PG_CHANNELS;
 	return 1;
 }
@@ -126,50 +90,57 @@ static void take(struct pg_decoder *d, uint32_t key)
 		memset(k->rest, 128, PG_CHANNELS);
 }
 
-/* floor((a * (256 - w) + b * w) / 256) = a + floor((b - a) * w / 256), by two
- * products of bytes. */
-static inline uint16_t between(uint16_t a, uint16_t b, uint8_t w)
+/* The samples of a field's map stand behind the place where light comes to stand;
+ * two bytes for one, the last of them in the last one's own place. */
+uint8_t pg_keys_map(struct pg_decoder *d)
 {
-	uint16_t d, low;
-	if (b >= a) {
-		d = b - a;
-		low = (uint16_t)((uint16_t)(uint8_t)d * w) >> 8;
-		return (uint16_t)(a + (uint16_t)((uint16_t)(uint8_t)(d >> 8) * w) + low);
+	const uint16_t all = (d->colours + 1u) * PG_DIES;
+	uint8_t n, *to = d->palette + 2 * d->place;
+	const uint8_t *from = d->palette + all + d->place;
+	for (n = 0; n < MAPPED && d->place < all; n++, d->place++) {
+		uint16_t light = pg_light(*from++, d->keys.top);
+		*to++ = (uint8_t)light;
+		*to++ = (uint8_t)(light >> 8);
 	}
-	d = a - b;
-	low = (uint16_t)((uint16_t)((uint16_t)(uint8_t)d * w) + 255u) >> 8; /* down, so up here */
-	return (uint16_t)(a - (uint16_t)((uint16_t)(uint8_t)(d >> 8) * w) - low);
+	return d->place == all;
 }
 
-/* Some of the frame's codes; 1 when all are made. w is 0 at a key, and below 256
- * everywhere. */
+/* Some of the frame's codes; 1 when all are made. At a key w is 0: all is the key's
+ * own. */
 static uint8_t make(struct pg_decoder *d)
 {
 	struct pg_keys *k = &d->keys;
-	uint32_t from = frame_of(k, k->key);
-	uint32_t span = (k->key + 1 < k->count ? frame_of(k, k->key + 1) : k->frames) - from;
-	uint8_t w = (uint8_t)((k->frame - from) * 256u / span);
-	uint16_t left = PG_CHANNELS - k->channel, top = k->top;
-	const uint8_t *a = k->before + k->channel, *b = d->frame + k->channel;
-	uint8_t *out = k->out + k->channel, *rest = k->dithers ? k->rest + k->channel : 0;
-	uint8_t n = left > CODES ? CODES : (uint8_t)left;
+	const uint8_t field = k->on == PG_FIELD;
+	const uint16_t at = field ? k->channel / PG_DIES : k->channel, left = (field ? PG_PIXELS : PG_CHANNELS) - at;
+	const uint8_t most = field ? PIXELS : CODES;
+	struct pg_blend x;
 
-	k->channel += n;
-	for (; n; n--) {
-		uint8_t s = *a++, t = *b++;
-		uint16_t light = LIGHT_OF(s);
-		if (w && s != t)
-			light = between(light, LIGHT_OF(t), w);
-		light = upper(light, top);
-		if (rest) {
-			light += *rest;
-			*rest++ = (uint8_t)light;
-		} else {
-			light += 128u;
-		}
-		*out++ = (uint8_t)(light >> 8);
+	x.before = k->before + at;
+	x.after = k->w ? d->frame + at : x.before;
+	x.out = k->out + k->channel;
+	x.rest = k->dithers ? k->rest + k->channel : 0;
+	x.map = d->palette;
+	x.top = k->top;
+	x.w = k->w;
+	x.n = left > most ? most : (uint8_t)left;
+	x.dies = PG_DIES;
+	if (field) {
+		k->channel += (uint16_t)x.n * PG_DIES;
+		pg_blend_field(&x);
+	} else {
+		k->channel += x.n;
+		pg_blend_keys(&x);
 	}
 	return k->channel == PG_CHANNELS;
+}
+
+/* How far the frame in the making lies from the key before to the one after, in
+ * 256ths; below 256 everywhere. */
+static uint8_t weight(const struct pg_keys *k)
+{
+	uint32_t from = frame_of(k, k->key);
+	uint32_t span = (k->key + 1 < k->count ? frame_of(k, k->key + 1) : k->frames) - from;
+	return (uint8_t)((k->frame - from) * 256u / span);
 }
 
 /* The frame in the making belongs to the key before: both keys are needed but for
@@ -179,6 +150,7 @@ static uint8_t make_or_unpack(struct pg_decoder *d)
 	struct pg_keys *k = &d->keys;
 	k->channel = 0;
 	k->phase = MAKE;
+	k->w = weight(k);
 	if (k->both || k->frame == frame_of(k, k->key))
 		return PG_MORE;
 	k->phase = AFTER;

@@ -3,6 +3,7 @@ package sim
 import (
 	"bytes"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
@@ -11,6 +12,7 @@ import (
 
 	"github.com/stretchr/testify/require"
 
+	"paneglow/render/power"
 	"paneglow/render/prove"
 	"paneglow/render/table"
 )
@@ -27,24 +29,28 @@ func TestFramesKeepTheirBound(t *testing.T) {
 	require.Greater(t, float64(all), 0.9*float64(bound))
 }
 
-// Nor does a clip that is kept as key frames take more.
+// Nor does a clip that is kept as key frames or as a field take more.
 func TestKeyFramesKeepTheirBound(t *testing.T) {
 	folder := filepath.Join(Folder(), "..", "examples", "umbrella")
 	file := filepath.Join(folder, "show.toml")
 	src, err := os.ReadFile(file)
 	require.NoError(t, err)
-	p := prove.OpenWith(folder, "", map[string][]byte{file: bytes.Replace(src, []byte("name = \"wake\"\nlength"), []byte("name = \"wake\"\nkeep = \"smooth\"\nlength"), 1)})
+	for _, clip := range []string{"wake", "thanks", "rest"} {
+		src = bytes.Replace(src, []byte("name = \""+clip+"\"\nlength"), []byte("name = \""+clip+"\"\nkeep = \"smooth\"\nlength"), 1)
+	}
+	p := prove.OpenWith(folder, "", map[string][]byte{file: src})
 	p.Finish(prove.Workers(), nil)
 	p.Pack(table.Quick, prove.Workers())
 	require.NoError(t, p.Found.Err())
-	keys := 0
+	kinds := map[table.Kind]int{}
 	for i := range p.Table.Clips {
-		if p.Table.Clips[i].Kind == table.Keys {
-			keys++
-		}
+		kinds[p.Table.Clips[i].Kind]++
 	}
-	require.Greater(t, keys, 0)
-	keepTheirBound(t, p.Table)
+	t.Logf("clips by kind: %v", kinds)
+	require.Positive(t, kinds[table.Keys])
+	require.Positive(t, kinds[table.Field])
+	all, bound := keepTheirBound(t, p.Table)
+	require.Greater(t, float64(all), 0.9*float64(bound))
 }
 
 // keepTheirBound gives the cycles of all frames but the clips' first, and their
@@ -56,7 +62,7 @@ func keepTheirBound(t *testing.T, tab *table.Table) (all, bound Cycles) {
 	var h bytes.Buffer
 	config := table.DefaultConfig(tab.Work())
 	for i := range tab.Clips {
-		if tab.Clips[i].Kind == table.Keys {
+		if tab.Clips[i].Kind.Between() {
 			config.Keys++
 		}
 	}
@@ -73,13 +79,14 @@ func keepTheirBound(t *testing.T, tab *table.Table) (all, bound Cycles) {
 	s.Until(5 * time.Minute)
 	s.Peek("sum")
 	r := run(t, Firmware{
-		Sources: []string{"sim/testdata/unpack.c", "player/decode.c", "player/keys.c", "player/port/avr/pg_stretch.S", "player/example/table.S"},
+		Sources: []string{"sim/testdata/unpack.c", "player/decode.c", "player/keys.c", "player/blend.c", "player/port/avr/pg_stretch.S", "player/port/avr/pg_blend.S", "player/example/table.S"},
 		Include: []string{dir, "player/port/avr", "player"},
 		Define:  []string{"TABLE=\"" + path + "\"", "CLIPS=" + strings.Join(clips, ","), fmt.Sprintf("MOST=%d", most)},
 		Flags:   []string{"-Wl,--section-start=.panel_table=0x10000", "-Wl,--undefined=panel_table"},
 	}, s)
 	clip, frame, stated := 0, 0, 0
 	var before, costliest, opening Cycles
+	taken, kinds := map[table.Kind]Cycles{}, map[table.Kind]Cycles{}
 	for _, m := range r.Marks[:len(r.Marks)-1] {
 		if m.Value == 4 { // the codes of a frame were added up
 			before = m.Busy
@@ -97,6 +104,9 @@ func keepTheirBound(t *testing.T, tab *table.Table) (all, bound Cycles) {
 			require.LessOrEqual(t, cost, Cycles(bounds[frame]), "clip %d, frame %d", clip, frame)
 			stated++
 			all, bound = all+cost, bound+Cycles(bounds[frame])
+			k := tab.Clips[clip].Kind
+			taken[k] += cost
+			kinds[k] += Cycles(bounds[frame])
 		}
 		frame++
 		if m.Value == 2 {
@@ -109,6 +119,9 @@ func keepTheirBound(t *testing.T, tab *table.Table) (all, bound Cycles) {
 	require.Positive(t, stated, "no frame states a bound")
 	t.Logf("%d frames with a bound: %d cycles of %d stated (%.0f %%); costliest frame %d, costliest opening %d; longest step %d, longest start %d cycles", stated, all, bound,
 		100*float64(all)/float64(bound), costliest, opening, r.Section(1).Most, r.Section(2).Most)
+	for k := range kinds {
+		t.Logf("kind %v: %d cycles of %d stated (%.0f %%)", k, taken[k], kinds[k], 100*float64(taken[k])/float64(kinds[k]))
+	}
 	return all, bound
 }
 
@@ -125,4 +138,61 @@ func sumOf(t *testing.T, tab *table.Table, most int) (sum uint32) {
 		}
 	}
 	return sum
+}
+
+// Opening a clip keeps its bound: with a map of 184 colours on a winding way, which
+// a field takes; 256 colours with nothing in common would take twice as long, and no
+// clip is kept so.
+func TestOpeningKeepsItsBound(t *testing.T) {
+	s := &table.Show{Title: "opening", FPS: 40, Then: table.None, Lines: []string{"a"}, Steady: 1e9, Surge: 1e9, Least: 1e9, Raise: 1e6,
+		Parts: []table.Part{{Name: "p", Order: "GRB", Bit: 1250, Latch: 280_000, Gap: 5000,
+			Part: power.Part{Dies: 3, Idle: 1000, Channel: [4]int64{12_000, 12_000, 12_000}}}},
+		Strips: []table.Strip{{Name: "a", Pixels: 60}}}
+	const frames = 20
+	r := rand.New(rand.NewPCG(1, 2))
+	way := func(i, die int) int { return (i*(die+1)/2*(1-i/96%2*2) + 1000 + r.IntN(2+die)) % 256 }
+	cloud := func(_, _ int) int { return r.IntN(256) }
+	for _, x := range []struct {
+		colours int
+		sample  func(i, die int) int
+		want    table.Kind
+	}{{184, way, table.Field}, {256, cloud, table.Keys}} {
+		colours := make([][3]uint16, x.colours)
+		for i := range colours {
+			// Samples of the scale of lightness under a top of all the light there is.
+			for d := range 3 {
+				colours[i][d] = uint16(uint32(table.KeyCurve()[x.sample(i, d)]) * table.FineFull >> 16)
+			}
+		}
+		colours[0] = [3]uint16{table.FineFull - 1, table.FineFull - 1, table.FineFull - 1}
+		c := table.Clip{Name: "c", Frames: frames, Channels: 180, Loop: true}
+		for i := range frames * 60 {
+			for _, v := range colours[i%x.colours] {
+				c.Smooth, c.Bytes = smoothOf(c.Smooth, v), append(c.Bytes, uint8((uint32(v)+128)>>8))
+			}
+		}
+		var out bytes.Buffer
+		rep, err := table.Write(&out, s, []table.Clip{c}, table.Options{})
+		require.NoError(t, err)
+		require.Equal(t, x.want, rep.Clips[0].Kind, rep.Clips[0].Why)
+		tab, err := table.Read(out.Bytes(), table.Limits{})
+		require.NoError(t, err)
+		keepTheirBound(t, tab)
+	}
+}
+
+// smoothOf adds a duty. Nothing but the duties themselves will do.
+func smoothOf(s *table.Smooth, duty uint16) *table.Smooth {
+	if s == nil {
+		s = &table.Smooth{Differ: func(dst []float64, a, b []float32) []float64 {
+			for i := range a {
+				if d := a[i] - b[i]; d > 0.001 || d < -0.001 {
+					return append(dst, 9)
+				}
+			}
+			return append(dst, 0)
+		}}
+	}
+	s.Fine = append(s.Fine, duty)
+	return s
 }

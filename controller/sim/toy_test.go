@@ -30,7 +30,7 @@ var umbrella = sync.OnceValue(func() *prove.Project {
 // What the port has in assembly may be the player's too; the linker leaves out
 // what is not called.
 var (
-	core   = append(found("player/port/avr/*.S"), "player/decode.c", "player/keys.c", "player/player.c", "player/table.c", "player/budget.c", "player/service.c")
+	core   = append(found("player/port/avr/*.S"), "player/decode.c", "player/keys.c", "player/blend.c", "player/player.c", "player/table.c", "player/budget.c", "player/service.c")
 	player = append([]string{"player/port/avr/pg_avr.c"}, core...)
 )
 

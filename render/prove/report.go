@@ -213,7 +213,7 @@ func (p *Project) controller() *ControllerReport {
 func (p *Project) Config() table.Config {
 	c := table.DefaultConfig(p.Table.Work())
 	for i := range p.Table.Clips {
-		if p.Table.Clips[i].Kind == table.Keys {
+		if p.Table.Clips[i].Kind.Between() {
 			c.Keys++
 		}
 	}

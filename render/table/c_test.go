@@ -52,13 +52,13 @@ func startC(t testing.TB, s *Show, work int) *cDecoder {
 	config := fmt.Sprintf("#define PG_PIXELS %d\n#define PG_CHANNELS %d\n#define PG_DIES %d\n#define PG_WORK %d\n#define PG_TEST_STRIPS %s\n#define PG_TEST_SLICES %dul\n#define PG_KEYS_CLIPS 1\n",
 		s.Pixels(), s.Channels(), s.mostDies(), work, strings.Join(strips, ","), 1_000_000)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), []byte(config), 0o644))
-	for _, f := range []string{"decode.c", "decode.h", "keys.c", "keys.h", "curve.h", "states.h", "port/host/pg_port.h", "testdata/decodehost.c"} {
+	for _, f := range []string{"decode.c", "decode.h", "keys.c", "keys.h", "blend.c", "curve.h", "states.h", "port/host/pg_port.h", "testdata/decodehost.c"} {
 		_, err := os.ReadFile(filepath.Join(playerDir, f)) // so that go test sees a change
 		require.NoError(t, err)
 	}
 	bin := filepath.Join(dir, "decodehost")
 	args := append(strings.Fields("-std=c99 -Wall -Wextra -Werror -pedantic -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all"),
-		"-I"+dir, "-I"+playerDir, "-I"+playerDir+"/port/host", playerDir+"/decode.c", playerDir+"/keys.c", playerDir+"/testdata/decodehost.c", "-o", bin)
+		"-I"+dir, "-I"+playerDir, "-I"+playerDir+"/port/host", playerDir+"/decode.c", playerDir+"/keys.c", playerDir+"/blend.c", playerDir+"/testdata/decodehost.c", "-o", bin)
 	out, err := exec.Command(cc, args...).CombinedOutput()
 	require.NoError(t, err, "%s", out)
 	cmd := exec.Command(bin)

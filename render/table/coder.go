@@ -1,4 +1,5 @@
 //go:generate go run ./internal/states
+//go:generate go run ./internal/curve
 
 package table
 

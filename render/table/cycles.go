@@ -23,11 +23,13 @@ const (
 	costAged    = 12 // a sample's history in a repeated frame
 	costRaw     = 80 // a byte of a raw frame
 	costCleared = 7  // a byte of memory at a start
+	costHead    = 9000
+	costMapped  = 85 // a sample that becomes light, of a field's map
 )
 
 // OpeningCycles is what opening a clip may take before its first frame, which the
-// bounds of frames leave out: reading its head and a palette of 256 colours. 213,000
-// were measured for 255 colours in the simulator; the rest is for dearer ones.
+// bounds of frames leave out: reading its head and its palette. The writer takes no
+// palette that would need more, such as one of 256 colours with nothing in common.
 const OpeningCycles = 300_000
 
 // costBy is what a sample's prediction costs more than its base.
@@ -47,8 +49,14 @@ func (t *toil) cycles() int {
 
 // What a frame of key frames costs beside unpacking a key; measured so too.
 const (
-	costKeys       = 1500 // a key that becomes the one before, and the steps
-	costKeyCode    = 90   // a code
-	costKeyBetween = 48   // more, where the keys before and after it differ
-	costKeyRest    = 30   // more, where its rounding error is carried
+	costKeys       = 2400 // how far it is, and the steps
+	costKeyTaken   = 9    // a byte of a key that becomes the one before
+	costKeyCode    = 50   // a code
+	costKeyBetween = 24   // more, where the keys before and after it differ
+	costKeyRest    = 14   // more, where its rounding error is carried
+
+	costFieldPixel    = 27 // a pixel of a field
+	costFieldDie      = 14 // a die of it
+	costFieldApart    = 10 // a pixel more, where the keys before and after it differ
+	costFieldApartDie = 20 // a die more
 )

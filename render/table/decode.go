@@ -12,7 +12,7 @@ type Decoder struct {
 	payload []byte
 	frame   int          // the next one
 	coded   *codedReader // kind coded only
-	keys    *keyReader   // kind keys only
+	keys    *keyReader   // kinds keys and field only
 	frames  []uint8      // in place of all that: every frame's codes
 }
 
@@ -29,7 +29,7 @@ func newDecoder(t *Show, c *ClipInfo, payload []byte) (*Decoder, error) {
 		if d.coded, err = newCodedReader(t, c, payload); err != nil {
 			return nil, err
 		}
-	case Keys:
+	case Keys, Field:
 		var err error
 		if d.keys, err = newKeyReader(t, c, payload); err != nil {
 			return nil, err
@@ -70,7 +70,7 @@ func (d *Decoder) Next(dst []uint8) error {
 			return fmt.Errorf("table: clip %q: %w", d.clip.Name, err)
 		}
 		d.coded.codes(dst)
-	case Keys:
+	case Keys, Field:
 		if err := d.keys.next(dst, d.frame); err != nil {
 			return fmt.Errorf("table: clip %q: %w", d.clip.Name, err)
 		}

@@ -26,7 +26,12 @@ const (
 	Raw   Kind = 1 // every frame as it is
 	Coded Kind = 2 // differences to a prediction, by adaptive binary coding
 	Keys  Kind = 3 // every so many frames, on a scale of lightness; light in straight lines between
+	Field Kind = 4 // the same, every pixel one number, which a map of the clip's own turns into light
 )
+
+// Between tells whether light goes in straight lines between frames that are
+// stored: what kinds Keys and Field have in common.
+func (k Kind) Between() bool { return k == Keys || k == Field }
 
 // String gives the word used on screens and in JSON.
 func (k Kind) String() string {
@@ -39,6 +44,8 @@ func (k Kind) String() string {
 		return "coded"
 	case Keys:
 		return "keys"
+	case Field:
+		return "field"
 	}
 	return fmt.Sprintf("kind %d", uint8(k))
 }

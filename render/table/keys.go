@@ -44,13 +44,15 @@ const (
 // the eye does not see (common practice).
 const ditherRate = 180
 
-// keyReader reads a clip of kind keys: samples every hop frames, light in a
-// straight line between them.
+// keyReader reads a clip of kind keys or field: samples every hop frames, light
+// in a straight line between them. The samples of a field are those of its map,
+// which its coded clip's palette holds.
 type keyReader struct {
 	clip  *ClipInfo
 	coded *codedReader
 	hop   int
 	top   uint32
+	field bool // its light is rounded in the map
 	count int  // keys
 	at    int  // key that a holds, -1 none
 	both  bool // b holds the one after
@@ -80,7 +82,10 @@ func newKeyReader(t *Show, c *ClipInfo, payload []byte) (*keyReader, error) {
 	if len(payload) < keysHead {
 		return bad("no room for its own header")
 	}
-	r := &keyReader{clip: c, hop: int(payload[0]), top: uint32(binary.LittleEndian.Uint16(payload[2:])), at: -1}
+	r := &keyReader{clip: c, hop: int(payload[0]), top: uint32(binary.LittleEndian.Uint16(payload[2:])), field: c.Kind == Field, at: -1}
+	if r.field && !t.evenDies() {
+		return bad("a field on strips whose pixels have different numbers of dies")
+	}
 	if r.hop < 1 || payload[1]&^(keysClose|keysDither) != 0 || (payload[1]&keysClose != 0) != c.Loop {
 		return bad(fmt.Sprintf("a key every %d frames, flags %d", r.hop, payload[1]))
 	}
@@ -89,8 +94,8 @@ func newKeyReader(t *Show, c *ClipInfo, payload []byte) (*keyReader, error) {
 	if r.coded, err = newCodedReader(t, &ClipInfo{Name: c.Name, Frames: r.count, Loop: true}, payload[keysHead:]); err != nil {
 		return nil, err
 	}
-	if r.coded.m.k.palette {
-		return bad("key frames of palette indices")
+	if r.coded.m.k.palette != r.field {
+		return bad("key frames of palette indices, or a field without its map")
 	}
 	r.a, r.b, r.fine = make([]uint8, t.Channels()), make([]uint8, t.Channels()), make([]uint16, t.Channels())
 	if payload[1]&keysDither != 0 {
@@ -199,7 +204,12 @@ func (r *keyReader) span() int {
 // rounding error carried.
 func (r *keyReader) round(dst []uint8) {
 	from := keyFrame(r.at, r.clip.Frames, r.hop)
-	between(r.fine, r.a, r.b, uint32((r.frame-from)*256/r.span()), r.top)
+	w := uint32((r.frame - from) * 256 / r.span())
+	if r.field {
+		betweenMapped(r.fine, r.a, r.b, w, r.top)
+	} else {
+		between(r.fine, r.a, r.b, w, r.top)
+	}
 	if r.rest == nil {
 		for i, v := range r.fine {
 			dst[i] = uint8((uint32(v) + 128) >> 8)
@@ -220,3 +230,28 @@ func between(dst []uint16, a, b []uint8, w, top uint32) {
 		dst[i] = uint16(v * top >> 16)
 	}
 }
+
+// betweenMapped is between for a field: the map holds light with the clip's top
+// in it, rounded down, so that a controller works it out once.
+func betweenMapped(dst []uint16, a, b []uint8, w, top uint32) {
+	for i := range dst {
+		l, m := uint32(keyCurve[a[i]])*top>>16, uint32(keyCurve[b[i]])*top>>16
+		dst[i] = uint16((l*(256-w) + m*w) >> 8)
+	}
+}
+
+// work is the memory that a player needs beside the frame: what the coded clip
+// needs, the key before, what goes out, rounding errors where they are carried,
+// and a second byte for every sample of a field's map.
+func (r *keyReader) work() int {
+	k := r.coded.m.k
+	n := k.work() + k.bytes + len(r.fine) + len(r.rest)
+	if r.field {
+		n += len(r.coded.m.palette)
+	}
+	return n
+}
+
+// evenDies tells whether all pixels have as many dies as the widest: a map's
+// entry then is a pixel.
+func (t *Show) evenDies() bool { return t.Channels() == t.Pixels()*t.mostDies() }

@@ -35,8 +35,12 @@ func farOff(dst []float64, a, b []float32) []float64 {
 	return dst
 }
 
-// wave is a clip of slow waves, as duties and as codes.
-func wave(pixels, n int, loop bool, seed uint64) Clip {
+// wave is a clip of slow waves, as duties and as codes: all its colours lie on one
+// closed curve.
+func wave(pixels, n int, loop bool, seed uint64) Clip { return waves(pixels, n, loop, seed, false) }
+
+// waves apart go different ways in blue: their colours lie on a surface.
+func waves(pixels, n int, loop bool, seed uint64, apart bool) Clip {
 	r := rand.New(rand.NewPCG(seed, 1))
 	phase, amp := make([]float64, 3), make([]float64, 3)
 	for i := range phase {
@@ -45,7 +49,11 @@ func wave(pixels, n int, loop bool, seed uint64) Clip {
 	c := Clip{Name: "wave", Frames: n, Channels: pixels * 3, Loop: loop, Smooth: &Smooth{Differ: farOff}}
 	for f := range n {
 		for i := range pixels * 3 {
-			x := amp[i%3] * (1 - math.Cos(2*math.Pi*(float64(f)/float64(n)+float64(i/3)/float64(pixels)+phase[i%3]))) / 2
+			place := float64(i/3) / float64(pixels)
+			if apart && i%3 == 2 {
+				place *= -2
+			}
+			x := amp[i%3] * (1 - math.Cos(2*math.Pi*(float64(f)/float64(n)+place+phase[i%3]))) / 2
 			c.Smooth.Fine = append(c.Smooth.Fine, uint16(x*256))
 			c.Bytes = append(c.Bytes, uint8(x+0.5))
 		}
@@ -55,14 +63,14 @@ func wave(pixels, n int, loop bool, seed uint64) Clip {
 
 func keysShow(pixels int) *Show {
 	s := cabinetFor(cabinet())
-	s.Strips = []Strip{{Name: "a", Pixels: pixels}}
+	s.Parts, s.Strips = s.Parts[:1], []Strip{{Name: "a", Pixels: pixels}}
 	return s
 }
 
 func TestKeys(t *testing.T) {
 	for _, loop := range []bool{true, false} {
 		s := keysShow(40)
-		c := wave(40, 121, loop, 7)
+		c := waves(40, 121, loop, 7, true)
 		exact := c
 		exact.Smooth = nil
 		var a, b bytes.Buffer
@@ -102,7 +110,11 @@ func TestKeysBetweenAndSeek(t *testing.T) {
 		c := wave(3, n, loop, rapid.Uint64().Draw(t, "seed"))
 		meter, err := s.Meter()
 		require.NoError(t, err)
-		k := newKeys(s, meter, &c, hop)
+		var r *row
+		if rapid.Bool().Draw(t, "field") {
+			r = drawRow(t, s)
+		}
+		k := newKeysOf(s, meter, &c, hop, r)
 		p := k.pack(Options{})
 		require.NotNil(t, p)
 		info := p.info(&c)

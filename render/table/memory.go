@@ -17,7 +17,7 @@ const (
 	playerCount  = 8   // a part on a supply
 	playerGap    = 2   // a missing or dead pixel, and one more
 	decoderFixed = 142 // the decoder without its buffers
-	keysFixed    = 47  // what key frames need beside it
+	keysFixed    = 48  // what key frames need beside it
 )
 
 // Stack is reserved for the player's deepest call with an interrupt on top. The

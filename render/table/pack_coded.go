@@ -13,6 +13,8 @@ type encoder struct {
 	hop    int // cycles from a start to any frame, 0: no starts but the first
 	every  int // frames from start to start, 0: no starts but the first
 	cycles []uint32
+	mapped bool // the palette becomes a field's map
+	opens  int  // cycles that opening the clip takes
 	starts []start
 	raw    int   // frames stored as they are
 	light  int   // frames without second contexts
@@ -29,6 +31,13 @@ func (e *encoder) run(way way, p *planes) uint64 {
 	m.toil = toil{}
 	if err := m.colours(p.colours); err != nil {
 		panic("table: a palette refused by its own writer")
+	}
+	e.opens = m.toil.cycles() + costHead
+	if way == weighing {
+		e.opens += costShift * int(m.spent>>8)
+	}
+	if e.mapped {
+		e.opens += costMapped * len(p.colours)
 	}
 	e.cycles = make([]uint32, p.frames)
 	e.starts, e.raw, e.light, e.part = nil, 0, 0, 0
@@ -220,6 +229,7 @@ type codedLimits struct {
 	every  int
 	best   bool
 	full   bool // no palette
+	row    *row // the palette, in its order; nil: found here
 }
 
 // packedClip is a clip coded.
@@ -261,6 +271,9 @@ func packCoded(t *Show, c *Clip, lim codedLimits) *packedClip {
 		}
 		e := lim.encoder(newModel(&k), g)
 		cost := e.run(weighing, p) + uint64(len(k.marshal()))*8*256
+		if e.opens > OpeningCycles {
+			return nil // a palette that would hold up a refresh
+		}
 		cand := &candidate{p, k, g, cost}
 		if best == nil || cost < best.cost {
 			best = cand
@@ -269,10 +282,13 @@ func packCoded(t *Show, c *Clip, lim codedLimits) *packedClip {
 	}
 	var both []*planes
 	if !lim.full {
-		both = append(both, planesOf(t, c, true))
+		both = append(both, planesOf(t, c, true, lim.row))
+	}
+	if both != nil && both[0] == nil && lim.row != nil {
+		return nil
 	}
 	if both == nil || both[0] == nil {
-		both = []*planes{planesOf(t, c, false)}
+		both = []*planes{planesOf(t, c, false, nil)}
 	}
 	for _, p := range both {
 		k := coded{palette: p.count > 0, colours: p.count, dies: t.mostDies(), bytes: p.bytes, period: p.period, starts: []start{{}}}
@@ -337,6 +353,10 @@ func packCoded(t *Show, c *Clip, lim codedLimits) *packedClip {
 		}
 	}
 	if best == nil {
+		if lim.row == nil && both[0].count > 0 {
+			lim.full = true
+			return packCoded(t, c, lim)
+		}
 		return nil
 	}
 	e := lim.encoder(newModel(&best.k), best.g)
@@ -362,7 +382,7 @@ func (lim codedLimits) fit(k *coded, most int) {
 }
 
 func (lim codedLimits) encoder(m *model, g *planner) *encoder {
-	e := &encoder{m: m, g: g, limit: lim.cycles, every: lim.every}
+	e := &encoder{m: m, g: g, limit: lim.cycles, every: lim.every, mapped: lim.row != nil}
 	if lim.hop {
 		e.hop = lim.cycles
 	}

@@ -1,6 +1,7 @@
 package table
 
 import (
+	"bytes"
 	"encoding/binary"
 	"fmt"
 	"sort"
@@ -22,7 +23,7 @@ type Smooth struct {
 const SmoothError = 0.4
 
 // hops are the distances of keys that are tried, in frames.
-var hops = []int{1, 2, 3, 4, 5, 6, 8, 10, 12, 16}
+var hops = []int{1, 2, 3, 4, 5, 6, 8, 10, 12, 16, 24, 32}
 
 // packSmooth keeps a clip as key frames: the smallest whose mean difference to
 // the duties, averaged over 50 ms, is within the limit. Where every frame equal
@@ -62,6 +63,7 @@ func packSmooth(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int6
 	})
 	good := rep.Mean <= limit
 	within := false
+	fields := newFields(t, c, limit)
 	for _, hop := range hops {
 		if hop > 1 && hop >= c.Frames {
 			break
@@ -72,19 +74,25 @@ func packSmooth(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int6
 			break
 		}
 		within = true
-		x := k.pack(o)
-		if x == nil || (good || best.kind == Keys) && len(x.payload) >= len(best.payload) {
-			continue
+		try := func(k *keys, mean, high float64, what string) {
+			x := k.pack(o)
+			if x == nil || (good || best.kind.Between()) && len(x.payload) >= len(best.payload) {
+				return
+			}
+			best = *x
+			rep.Mean, rep.High = mean, high
+			rep.Why = fmt.Sprintf("%sa key every %s, in place of %d bytes with every frame equal; looks %.2f different on average, up to %.2f in 95 of 100 pixels (CIEDE2000 over 50 ms)", what, frames(hop), exact, mean, high)
+			if k.lowered {
+				rep.Why += "; lowered a little, to stay within the budget between the keys"
+			}
 		}
-		best = *x
-		rep.Mean, rep.High = mean, high
-		rep.Why = fmt.Sprintf("a key every %s, in place of %d bytes with every frame equal; looks %.2f different on average, up to %.2f in 95 of 100 pixels (CIEDE2000 over 50 ms)", frames(hop), exact, mean, high)
-		if k.lowered {
-			rep.Why += "; lowered a little, to stay within the budget between the keys"
+		if f, mean, high := fields.within(meter, hop, limit); f != nil {
+			try(f, mean, high, fmt.Sprintf("%d colours in a row, ", len(f.row.tints)))
 		}
+		try(k, mean, high, "")
 	}
 	switch {
-	case best.kind == Keys:
+	case best.kind.Between():
 	case !within:
 		rep.Why += fmt.Sprintf("; even a key a frame differs by more than %.2f", limit)
 	default:
@@ -92,7 +100,7 @@ func packSmooth(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int6
 	}
 	info := best.info(c)
 	rep.Kind, rep.Bytes, rep.Work, rep.Cycles = best.kind, len(best.payload)+4, best.work, info.Cycles
-	if best.kind != Keys {
+	if !best.kind.Between() {
 		return best, currents, rep, nil
 	}
 	// What a reader will see, frame by frame.
@@ -127,16 +135,15 @@ type keys struct {
 	top     uint32
 	samples []uint8 // of all keys
 	lowered bool
+	row     *row // whose tints the samples are, of kind field; nil: any
 }
 
 func newKeys(t *Show, meter *power.Meter, c *Clip, hop int) *keys {
-	k := &keys{t: t, c: c, hop: hop}
-	most := uint16(0)
-	for _, v := range c.Smooth.Fine {
-		most = max(most, v)
-	}
-	// The curve ends at 65535, one below the scale: the top is reached all the same.
-	k.top = min(uint32(most)+1, FineFull)
+	return newKeysOf(t, meter, c, hop, nil)
+}
+
+func newKeysOf(t *Show, meter *power.Meter, c *Clip, hop int, r *row) *keys {
+	k := &keys{t: t, c: c, hop: hop, top: topOf(c), row: r}
 	k.sample()
 	for c.Smooth.Limits != nil && k.top > 0 {
 		over := k.over(meter)
@@ -157,26 +164,53 @@ func (k *keys) key(i int) []uint8 {
 	return k.samples[i*n : (i+1)*n]
 }
 
-// sample rounds the keys' duties to the nearest sample.
-func (k *keys) sample() {
-	var light [256]uint32
-	for s := range light {
-		light[s] = uint32(keyCurve[s]) * k.top >> 16
+// topOf is the duty that the last sample stands for. The curve ends at 65535, one
+// below the scale: the top is reached all the same.
+func topOf(c *Clip) uint32 {
+	most := uint16(0)
+	for _, v := range c.Smooth.Fine {
+		most = max(most, v)
 	}
-	near := func(v uint32) uint8 {
-		s := sort.Search(255, func(s int) bool { return light[s] >= v })
-		if s > 0 && v-min(v, light[s-1]) < light[s]-min(v, light[s]) {
-			s--
+	return min(uint32(most)+1, FineFull)
+}
+
+// nearestSamples is the nearest sample of every duty up to a top.
+func nearestSamples(top uint32) []uint8 {
+	out := make([]uint8, top+1)
+	s := 0
+	for v := range out {
+		for s < 255 && apart(keyCurve[s+1], top, v) < apart(keyCurve[s], top, v) {
+			s++
 		}
-		return uint8(s)
+		out[v] = uint8(s)
 	}
-	n := k.c.Channels
+	return out
+}
+
+// apart is how far a duty is from a sample's light under a top.
+func apart(light uint16, top uint32, v int) int {
+	return magnitude(int(uint32(light)*top>>16) - v)
+}
+
+// sample rounds the keys' duties to the nearest sample, and of a field to the
+// nearest tint.
+func (k *keys) sample() {
+	near := nearestSamples(k.top)
+	n, dies := k.c.Channels, k.t.mostDies()
 	k.samples = make([]uint8, 0, k.count()*n)
 	for i := range k.count() {
 		f := keyFrame(i, k.c.Frames, k.hop)
 		for _, v := range k.c.Smooth.Fine[f*n : (f+1)*n] {
-			k.samples = append(k.samples, near(uint32(v)))
+			k.samples = append(k.samples, near[min(uint32(v), k.top)])
 		}
+	}
+	if k.row == nil {
+		return
+	}
+	for i := 0; i < len(k.samples); i += dies {
+		var c tint
+		copy(c[:], k.samples[i:i+dies])
+		copy(k.samples[i:i+dies], k.row.tints[k.row.nearest(c)][:])
 	}
 }
 
@@ -194,7 +228,12 @@ func (k *keys) each(f func(frame int, fine []uint16)) {
 			next = k.key(i)
 		}
 		for p := range span {
-			between(fine, k.key(i), next, uint32(p*256/span), k.top)
+			w := uint32(p * 256 / span)
+			if k.row != nil {
+				betweenMapped(fine, k.key(i), next, w, k.top)
+			} else {
+				between(fine, k.key(i), next, w, k.top)
+			}
 			f(from+p, fine)
 		}
 	}
@@ -272,27 +311,34 @@ func (k *keys) differenceOf(fps int, instead func(frame int, fine []uint16)) (me
 func (k *keys) pack(o Options) *packed {
 	c := Clip{Name: k.c.Name, Frames: k.count(), Channels: k.c.Channels, Bytes: k.samples, Loop: true}
 	lim := o.limits(&c)
-	lim.full = true // light lies between colours, not between their numbers
+	lim.full = k.row == nil // light lies between colours, not between their numbers
+	lim.row = k.row
 	// The key before, what goes out, and rounding errors where they are carried.
+	pixels, dies := k.t.Pixels(), k.t.mostDies()
 	memory := 2 * k.c.Channels
+	own, parts, apart := costKeys+costKeyCode*k.c.Channels, 1, costKeyBetween
+	taken := costKeyTaken * k.c.Channels
+	if k.row != nil {
+		// A number a pixel, and a map of two bytes where a palette has one.
+		memory = pixels + k.c.Channels + dies*k.colours()
+		own, parts, apart = costKeys+costFieldPixel*pixels+costFieldDie*k.c.Channels, dies, costFieldApart+costFieldApartDie*dies
+		taken = costKeyTaken * pixels
+	}
 	if k.dithers() {
 		memory += k.c.Channels
-	}
-	lim.work -= memory
-	own := costKeys + costKeyCode*k.c.Channels
-	if k.dithers() {
 		own += costKeyRest * k.c.Channels
 	}
-	making, most := make([]int, k.count()), 0 // a frame after a key's own
+	lim.work -= memory
+	making, most := make([]int, k.count()), own+taken // a frame after a key's own
 	for i := range making {
 		making[i] = own
 		next := k.key(i + 1)
 		if i+1 == k.count() && !k.c.Loop {
 			next = k.key(i)
 		}
-		for ch, s := range k.key(i) {
-			if s != next[ch] {
-				making[i] += costKeyBetween
+		for key, at := k.key(i), 0; at < len(key); at += parts {
+			if !bytes.Equal(key[at:at+parts], next[at:at+parts]) {
+				making[i] += apart
 			}
 		}
 		most = max(most, making[i])
@@ -304,6 +350,10 @@ func (k *keys) pack(o Options) *packed {
 	if x == nil {
 		return nil
 	}
+	kind := Keys
+	if k.row != nil {
+		kind = Field
+	}
 	head := []byte{uint8(k.hop), 0, 0, 0}
 	if k.c.Loop {
 		head[1] |= keysClose
@@ -312,7 +362,7 @@ func (k *keys) pack(o Options) *packed {
 		head[1] |= keysDither
 	}
 	binary.LittleEndian.PutUint16(head[2:], uint16(k.top))
-	p := &packed{payload: append(head, x.payload...), kind: Keys, work: x.k.work() + memory, cycles: make([]uint32, k.c.Frames)}
+	p := &packed{payload: append(head, x.payload...), kind: kind, work: x.k.work() + memory, cycles: make([]uint32, k.c.Frames)}
 	for f := range p.cycles {
 		p.cycles[f] = uint32(own)
 	}
@@ -322,6 +372,7 @@ func (k *keys) pack(o Options) *packed {
 		if i+1 < k.count() {
 			to = keyFrame(i+1, k.c.Frames, k.hop)
 		}
+		p.cycles[from] += uint32(taken)
 		for f := from + 1; f < to; f++ {
 			p.cycles[f] = uint32(making[i])
 		}
@@ -331,6 +382,18 @@ func (k *keys) pack(o Options) *packed {
 			p.cycles[(from+1)%k.c.Frames] += x.cycles[(i+1)%k.count()]
 		}
 	}
-	p.cycles[0] = max(p.cycles[0], uint32(own)+x.cycles[0])
+	p.cycles[0] = max(p.cycles[0], uint32(own+taken)+x.cycles[0])
 	return p
+}
+
+// colours is how many tints the samples of a field are.
+func (k *keys) colours() int {
+	seen := map[tint]bool{}
+	dies := k.t.mostDies()
+	for i := 0; i < len(k.samples); i += dies {
+		var c tint
+		copy(c[:], k.samples[i:i+dies])
+		seen[c] = true
+	}
+	return len(seen)
 }

@@ -31,8 +31,8 @@ func periodOf(b []byte, size int) int {
 }
 
 // planesOf prepares a clip, with a palette or without; nil if it has more than
-// 256 colours.
-func planesOf(t *Show, c *Clip, palette bool) *planes {
+// 256 colours. r orders them, where it is there.
+func planesOf(t *Show, c *Clip, palette bool, r *row) *planes {
 	p := &planes{bytes: c.Channels, frames: periodOf(c.Bytes, c.Channels), data: c.Bytes}
 	switch {
 	case p.frames == 1:
@@ -43,7 +43,7 @@ func planesOf(t *Show, c *Clip, palette bool) *planes {
 	p.data = c.Bytes[:p.frames*c.Channels]
 	p.spans = spans(t)
 	if palette {
-		if !p.index(t.mostDies()) {
+		if !p.index(t.mostDies(), r) {
 			return nil
 		}
 	}
@@ -63,7 +63,7 @@ func planesOf(t *Show, c *Clip, palette bool) *planes {
 }
 
 // index replaces codes by indices of a palette.
-func (p *planes) index(dies int) bool {
+func (p *planes) index(dies int, r *row) bool {
 	pixels := 0
 	for _, s := range p.spans {
 		pixels += s.bytes / s.dies
@@ -94,7 +94,12 @@ func (p *planes) index(dies int) bool {
 		return false
 	}
 	var place [256]uint8
-	for i, c := range chain(cols) {
+	if r != nil && !r.loose {
+		slices.SortFunc(cols, func(a, b [4]uint8) int { return int(r.nearest(a)) - int(r.nearest(b)) })
+	} else {
+		cols = chain(cols)
+	}
+	for i, c := range cols {
 		place[seen[c]] = uint8(i)
 		p.colours = append(p.colours, c[:dies]...)
 	}

@@ -195,7 +195,7 @@ func Write(w io.Writer, t *Show, clips []Clip, o Options) (Report, error) {
 		return Report{}, fmt.Errorf("table: what was written does not read back; please report this: %w", err)
 	}
 	for i := range clips {
-		if back.Clips[i].Kind != Keys {
+		if !back.Clips[i].Kind.Between() {
 			back.clips[i].frames = clips[i].Bytes
 		}
 	}

@@ -107,7 +107,7 @@ static void add_shown(const struct pg_player *p, struct list *l, struct pg_walk 
 		if (d->keys.on)
 			codes = d->keys.out;
 #endif
-		if (d->palette) {
+		if (pg_palette(d)) {
 			s->index = d->frame + pixel;
 			s->from = d->palette;
 			s->key = PG_DIES;

@@ -19,15 +19,20 @@ func main() {
 
 func header() []byte {
 	var b bytes.Buffer
-	b.WriteString("/* Made by render/table/internal/curve; do not edit.\n * The light of a sample, 65535 full (docs/table-format.md, section 4.4). */\nstatic const uint16_t pg_curve[256] PG_FLASH = {")
-	for i, v := range table.KeyCurve() {
-		if i%12 == 0 {
-			b.WriteString("\n\t")
-		} else {
-			b.WriteString(" ")
+	b.WriteString("/* Made by render/table/internal/curve; do not edit.\n * The light of a sample, 65535 full (docs/table-format.md, section 4.4): the low\n * bytes, then the high ones. */\n")
+	b.WriteString("PG_ALIGNED const uint8_t pg_curve[2][256] PG_FLASH = {\n")
+	for shift := 0; shift <= 8; shift += 8 {
+		b.WriteString("	{")
+		for i, v := range table.KeyCurve() {
+			if i%16 == 0 {
+				b.WriteString("\n\t")
+			} else {
+				b.WriteString(" ")
+			}
+			fmt.Fprintf(&b, "%d,", v>>shift&255)
 		}
-		fmt.Fprintf(&b, "%d,", v)
+		b.WriteString("\n	},\n")
 	}
-	b.WriteString("\n};\n")
+	b.WriteString("};\n")
 	return b.Bytes()
 }
