@@ -19,11 +19,11 @@ import (
 // beginning.
 func sourceCodes(t *testing.T) map[string]string {
 	t.Helper()
-	whole := regexp.MustCompile(`"((?:clip|color|controller|glass|layer|layout|machine|pattern|photo|picture|power|safety|script|show|table|unit)\.[a-z_]*[a-z])"`)
+	whole := regexp.MustCompile(`"((?:clip|color|commission|controller|glass|layer|layout|link|machine|pattern|photo|picture|power|safety|script|show|table|unit)\.[a-z_]*[a-z])"`)
 	script := regexp.MustCompile(`(?:\bwrong\(|\.err\([^"\n]*, |\btell\([^"\n]*, |\.(?:note|hint)\([^"\n]*, )"([a-z_]+)"`)
 	unknown := regexp.MustCompile(`\.unknown\([^"\n]*(?:"[^"\n]*"[^"\n]*)*?, "([a-z]+)", `)
 	codes := map[string]string{}
-	for _, root := range []string{"../../anim", "../../render", "."} {
+	for _, root := range []string{"../../anim", "../../render", "../../controller", "."} {
 		require.NoError(t, filepath.WalkDir(root, func(path string, d fs.DirEntry, err error) error {
 			if err != nil || d.IsDir() || !strings.HasSuffix(path, ".go") || strings.HasSuffix(path, "_test.go") {
 				return err

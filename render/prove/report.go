@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"paneglow/anim/finding"
 	"paneglow/render/panel"
@@ -206,7 +207,18 @@ func (p *Project) controller() *ControllerReport {
 		p.Add(finding.Error, "controller.frame_time", p.Show.File, fmt.Sprintf("lower fps to %d, or share the strips between several data lines", 1_000_000/out.Frame),
 			"one refresh takes %d us on the wire, over the %d us of a frame at %d fps", out.Frame, period, p.Show.FPS)
 	}
+	if delay := LineDelay(c.Baud); c.Answers > 0 && time.Duration(c.Answers) < delay {
+		p.Add(finding.Warning, "link.second_adapter", c.Keys.At("answers", c.Pos).String(),
+			"give the panel a serial adapter of its own: the controller has a second receiver, and the machine's line stays as it is; or raise baud",
+			"a byte of the machine's own may wait for %d ms where the panel's frames share its line at %d baud, and answers allows for %v (docs/link.md, section 2)", delay.Milliseconds(), c.Baud, c.Answers)
+	}
 	return out
+}
+
+// LineDelay is the longest that a byte of the machine's own waits on a line that the
+// panel's frames share: the time of a frame of 257 bytes, and 20 ms.
+func LineDelay(baud int) time.Duration {
+	return 257*10*time.Second/time.Duration(max(baud, 1)) + 20*time.Millisecond
 }
 
 // Config is what the player's firmware is built with for this table.
