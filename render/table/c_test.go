@@ -52,9 +52,14 @@ func startC(t testing.TB, s *Show, work int) *cDecoder {
 	config := fmt.Sprintf("#define PG_PIXELS %d\n#define PG_CHANNELS %d\n#define PG_DIES %d\n#define PG_WORK %d\n#define PG_TEST_STRIPS %s\n#define PG_TEST_SLICES %dul\n#define PG_KEYS_CLIPS 1\n",
 		s.Pixels(), s.Channels(), s.mostDies(), work, strings.Join(strips, ","), 1_000_000)
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), []byte(config), 0o644))
-	for _, f := range []string{"decode.c", "decode.h", "keys.c", "keys.h", "blend.c", "curve.h", "states.h", "port/host/pg_port.h", "testdata/decodehost.c"} {
-		_, err := os.ReadFile(filepath.Join(playerDir, f)) // so that go test sees a change
+	for _, pattern := range []string{"*.c", "*.h", "port/host/*.h", "testdata/*.c"} {
+		files, err := filepath.Glob(filepath.Join(playerDir, pattern))
 		require.NoError(t, err)
+		require.NotEmpty(t, files)
+		for _, f := range files {
+			_, err := os.ReadFile(f) // so that go test sees a change
+			require.NoError(t, err)
+		}
 	}
 	bin := filepath.Join(dir, "decodehost")
 	args := append(strings.Fields("-std=c99 -Wall -Wextra -Werror -pedantic -O1 -g -fsanitize=address,undefined -fno-sanitize-recover=all"),

@@ -1,0 +1,279 @@
+/* A part of decode.c: from frame to frame, and through a frame stretch by stretch. */
+#ifndef PG_DECODE_FRAMES_H
+#define PG_DECODE_FRAMES_H
+
+/* aim takes start point d->point for the one to come. */
+static void aim(struct pg_decoder *d)
+{
+	d->point_frame = 0xffffffff;
+	if (d->point < d->points)
+		d->point_frame = point(d->address + d->points_at + 6u * d->point, &d->point_offset);
+}
+
+/* behind is how many start points are not behind a stored frame. */
+static uint8_t behind(const struct pg_decoder *d, uint32_t frame)
+{
+	uint8_t low = 0, high = d->points;
+	uint32_t offset;
+	while (low < high) {
+		uint8_t mid = low + ((high - low) >> 1);
+		if (point(d->address + d->points_at + 6u * mid, &offset) > frame)
+			high = mid;
+		else
+			low = mid + 1;
+	}
+	return low;
+}
+
+/* seek goes to the start point from which frame d->next is reached. */
+static uint8_t seek(struct pg_decoder *d)
+{
+	uint32_t at = d->bits_at, inside = d->next;
+	if (inside >= d->stored)
+		inside %= d->stored;
+	d->point = behind(d, inside);
+	d->ahead = d->point ? point(d->address + d->points_at + 6u * (d->point - 1), &at) : 0;
+	d->wanted = inside - d->ahead;
+	aim(d);
+	d->left = d->length - at;
+	pg_seek(&d->at, d->address + at);
+	d->place = 0;
+	return CLEAR;
+}
+
+/* wipe sets up to 512 bytes to 0 and gives how many. */
+static uint16_t wipe(uint8_t *p, uint16_t n)
+{
+	if (n > 512)
+		n = 512;
+	memset(p, 0, n);
+	return n;
+}
+
+/* clear forgets everything but the palette, bit by bit. */
+static uint8_t clear(struct pg_decoder *d)
+{
+	uint8_t *const end = d->ring + (uint16_t)d->slots * d->plane;
+	uint8_t *const low = d->palette ? d->palette : end; /* the first that stays */
+	uint8_t *const high = d->past ? d->past : d->ring;  /* and the first after it that goes */
+	uint8_t *p = d->work + d->place;
+	uint8_t i;
+	if (p < low) {
+		d->place += wipe(p, low - p);
+		return CLEAR;
+	}
+	if (p < high)
+		p = high;
+	if (p < end) {
+		d->place = p - d->work;
+		d->place += wipe(p, end - p);
+		return CLEAR;
+	}
+	memset(d->frame, 0, d->plane);
+	for (i = 0; i < 2; i++)
+		d->weights[i][0] = d->weights[i][1] = 45 << 8;
+	d->head = 0;
+	d->wrap = d->flags & HAS_WRAP;
+	begin(d);
+	return PUSH;
+}
+
+/* next goes to the next frame: on, back to the first, or to a start point. */
+static uint8_t next(struct pg_decoder *d)
+{
+	d->place = 0;
+	if (d->kind == PG_STILL)
+		return DONE; /* it stands already */
+	if (d->kind == PG_RAW) {
+		if (!d->next)
+			pg_seek(&d->at, d->address);
+		return PLAIN;
+	}
+	if (!d->next || d->ahead == d->stored)
+		return SEEK;
+	if (d->ahead == d->point_frame) {
+		if (d->left != d->length - d->point_offset)
+			return FAULT;
+		d->point++;
+		aim(d);
+		return CLEAR;
+	}
+	return PUSH;
+}
+
+/* push puts the last frame among the older ones. */
+static uint8_t push(struct pg_decoder *d)
+{
+	if (d->slots) {
+		if (!d->head)
+			d->head = d->slots;
+		d->head--;
+		memcpy(d->ring + d->head * d->plane, d->frame, d->plane);
+	}
+	return FRAME;
+}
+
+static uint8_t frame(struct pg_decoder *d)
+{
+	d->place = 0;
+	if (single(d, d->work + SAME))
+		return d->past ? AGE : DONE;
+	if (single(d, d->work + RAW)) {
+		d->x = d->frame;
+		d->history = d->past;
+		d->todo = d->plane;
+		d->stride = 1;
+		d->after = DONE;
+		return AS_IT_IS;
+	}
+	d->pair = d->flags >> 3 & 3;
+	if (d->pair && single(d, d->work + LIGHT))
+		d->pair = ALONE;
+	d->stretch = d->number = 0;
+	d->entry = d->entries;
+	d->byte = 0;
+	return STRETCH;
+}
+
+/* as_it_is reads samples that stand between the bits as they are. */
+static uint8_t as_it_is(struct pg_decoder *d)
+{
+	uint8_t n = d->todo > 128 ? 128 : (uint8_t)d->todo, *h = d->history, *x = d->x;
+	const uint8_t stride = d->stride;
+	if (n > d->left)
+		return FAULT;
+	d->left -= n;
+	d->todo -= n;
+	for (; n; n--, x += stride) {
+		uint8_t v = pg_next(&d->at);
+		if (v > d->hi)
+			return FAULT;
+		if (h) {
+			*h = since(*h, v, *x);
+			h += stride;
+		}
+		*x = v;
+	}
+	d->x = x;
+	d->history = h;
+	if (d->todo)
+		return AS_IT_IS;
+	begin(d);
+	return d->after;
+}
+
+/* age lets the samples of a repeated frame grow older. */
+static uint8_t age(struct pg_decoder *d)
+{
+	uint8_t *h = d->past + d->place;
+	uint16_t n = d->plane - d->place;
+	if (n > 512)
+		n = 512;
+	d->place += n;
+	for (; n; n--, h++)
+		if (*h < 64)
+			*h += 4;
+	return d->place == d->plane ? DONE : AGE;
+}
+
+/* stretch begins the next stretch. */
+static uint8_t stretch(struct pg_decoder *d)
+{
+	uint8_t *how = d->how + 3u * d->stretch;
+	uint16_t from = 0;
+	if (d->stretch == d->stretches)
+		return DONE;
+	d->stretch++;
+	d->copied = entry(d, &from);
+	if (d->copied) {
+		d->place = from;
+		d->todo = d->pixels;
+		return COPY;
+	}
+	if (!single(d, d->work + KEEP)) {
+		how[0] = number(d, 3);
+		how[1] = how[2] = 0;
+		if (half(d)) {
+			how[1] = number(d, 4);
+			how[2] = number(d, 5) - 16;
+		}
+		if (how[0] >= CORRECTIONS || ((how[1] || how[2]) && how[1] >= d->slots) || (how[0] == AS_LINEAR && d->slots < 2) ||
+			(how[0] == AS_AGAIN && !d->past))
+			return FAULT;
+	}
+	d->channel = 0;
+	return PLANE;
+}
+
+/* copy fills a part of a copied stretch. */
+static uint8_t copy(struct pg_decoder *d)
+{
+	uint8_t *to = d->frame + d->byte;
+	const uint8_t *from = d->frame + d->place;
+	const uint8_t n = d->stride;
+	int8_t step = d->copied == 1 ? n : d->copied == 2 ? -n : 0;
+	uint16_t left = d->todo < 160 ? d->todo : 160;
+	d->todo -= left;
+	for (; left; left--, from += step) {
+		*to++ = from[0];
+		if (n > 1) {
+			*to++ = from[1];
+			*to++ = from[2];
+			if (n > 3)
+				*to++ = from[3];
+		}
+	}
+	d->byte = to - d->frame;
+	d->place = from - d->frame;
+	return d->todo ? COPY : STRETCH;
+}
+
+/* plane begins the next channel of a stretch. */
+static uint8_t plane(struct pg_decoder *d)
+{
+	const uint8_t *how = d->how + 3u * (d->stretch - 1);
+	const uint8_t *base = d->frame;
+	const uint16_t at = d->byte + d->channel;
+	if (d->channel == d->stride) {
+		d->byte += d->pixels * d->stride;
+		return STRETCH;
+	}
+	if (how[1] || how[2])
+		base = older(d, how[1] + 1);
+	d->by = how[0];
+	if (d->by == AS_LINEAR)
+		d->older = older(d, 2) + at;
+	d->history = d->past ? d->past + at : 0;
+	d->free = single(d, d->work + EQUAL + d->number);
+	if (d->number < 15)
+		d->number++;
+	d->after = PLANE;
+	ready(d, d->frame + at, base + at, (int8_t)how[2]);
+	d->channel++;
+	return !d->free && single(d, d->work + BARE) ? AS_IT_IS : SAMPLES;
+}
+
+/* done ends a frame of a coded clip. */
+static uint8_t done(struct pg_decoder *d)
+{
+	if (d->kind == PG_CODED) {
+		d->ahead++;
+		if (d->fault || (d->ahead == d->stored && d->left))
+			return FAULT;
+	}
+	return NEXT;
+}
+
+/* plain reads a part of a still or raw clip's frame. */
+static uint8_t plain(struct pg_decoder *d)
+{
+	uint8_t *x = d->frame + d->place, n;
+	uint16_t rest = PG_CHANNELS - d->place;
+	n = rest > 192 ? 192 : (uint8_t)rest;
+	d->place += n;
+	for (; n; n--)
+		*x++ = pg_next(&d->at);
+	return d->place == PG_CHANNELS ? DONE : PLAIN;
+}
+
+#endif
