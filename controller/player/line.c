@@ -100,6 +100,41 @@ static void choose(struct pg_line *l, uint32_t now)
 		begin(l, l->built_in, now);
 }
 
+static void question(struct pg_line *l, uint32_t now);
+
+#if PG_STREAMS
+static uint8_t event(struct pg_line *l, uint8_t kind, const uint8_t *b, uint8_t n);
+
+/* A stream's credit, as soon as there is room to say it. */
+static void want(struct pg_line *l, uint32_t now)
+{
+	uint8_t b[PG_STREAM_WANT];
+	if (!l->events && pg_stream_want(l->player, now, b))
+		event(l, PG_WANT, b, sizeof b);
+}
+
+static uint8_t open_stream(struct pg_line *l, const uint8_t *b, uint8_t n, uint8_t *reply)
+{
+	if (n != 1)
+		return PG_MALFORMED;
+	if (b[0] != PG_STREAM_CODING)
+		return PG_OUT_OF_RANGE;
+	if (l->step != RUN)
+		return PG_BUSY;
+	put16(reply, l->player->fps);
+	put16(reply + 2, PG_STREAM_RING);
+	reply[4] = PG_STREAM_BLOCK;
+	switch (pg_stream_open(l->player)) {
+	case 0:
+		return PG_OK;
+	case 1:
+		return PG_REFUSED;
+	default:
+		return PG_BUSY;
+	}
+}
+#endif
+
 uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 {
 	const struct pg_player *p = l->player;
@@ -129,6 +164,9 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 		}
 		break;
 	default:
+#if PG_STREAMS
+		want(l, now);
+#endif
 		if (p->silent && !l->silent && l->silences != 0xffff)
 			l->silences++;
 		l->silent = p->silent;
@@ -139,6 +177,10 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 			l->granted |= now_granted;
 			l->tell = 1;
 		}
+	}
+	if (l->held && l->at >= l->outs) {
+		l->held = 0;
+		question(l, now);
 	}
 	if (l->upload.doing != 0) {
 		status = pg_upload_run(&l->upload);
@@ -371,6 +413,19 @@ static void question(struct pg_line *l, uint32_t now)
 		pg_line_answer(l, status, reply, l->kind == PG_LOAD ? 2 : 0);
 		return;
 	}
+#if PG_STREAMS
+	case PG_OPEN: {
+		uint8_t reply[5];
+		status = open_stream(l, b, n, reply);
+		pg_line_answer(l, status, reply, sizeof reply);
+		return;
+	}
+	case PG_CLOSE:
+		if (n == 0)
+			pg_stream_close(l->player);
+		pg_line_answer(l, n == 0 ? PG_OK : PG_MALFORMED, 0, 0);
+		return;
+#endif
 	case PG_PROBE:
 		if (n != 13)
 			status = PG_MALFORMED;
@@ -389,10 +444,10 @@ static void question(struct pg_line *l, uint32_t now)
 
 uint8_t pg_line_ready(const struct pg_line *l)
 {
-	/* A block's bytes stay in the receiver's buffer until they are taken, an
-	 * answer in its own until it is sent. Before the search has ended nobody can say
+	/* A block's bytes stay in the receiver's buffer until they are taken, and so
+	 * does a question until the answer before it is sent. Before the search has ended nobody can say
 	 * which table is here. */
-	return l->step > BEGIN && l->upload.doing == 0 && l->at >= l->outs;
+	return l->step > BEGIN && l->upload.doing == 0 && !l->held;
 }
 
 uint8_t pg_line_take(struct pg_line *l, uint8_t byte, uint32_t now)
@@ -406,7 +461,16 @@ uint8_t pg_line_take(struct pg_line *l, uint8_t byte, uint32_t now)
 	pg_host(l->player, now);
 	if (l->in.kind == PG_PASS)
 		return PG_LINE_PASS;
-	question(l, now);
+#if PG_STREAMS
+	if (l->in.kind == PG_STREAM) {
+		pg_stream_block(l->player, l->in.body, l->in.bodies, now);
+		return PG_LINK_NOTHING;
+	}
+#endif
+	if (l->at < l->outs)
+		l->held = 1;
+	else
+		question(l, now);
 	return PG_LINK_NOTHING;
 }
 

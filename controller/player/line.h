@@ -71,6 +71,7 @@ struct pg_line {
 	uint8_t silent;     /* as the player was when last looked at */
 	uint8_t step;       /* what pg_line_run does next */
 	uint8_t tell;       /* 1: an event is owed */
+	uint8_t held;       /* 1: a question waits for the answer before it to be sent */
 	/* kept while the player begins with another table */
 	struct pg_told {
 		uint16_t known, running;

@@ -172,7 +172,7 @@ struct pg_player {
 	} walk;
 	uint16_t gaps[PG_GAPS + 1];
 
-#if PG_STREAM
+#if PG_STREAMS
 	struct pg_stream stream;
 #endif
 	struct pg_rail rails[PG_SUPPLIES];

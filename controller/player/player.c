@@ -68,7 +68,7 @@ static void begin_playing(struct pg_player *p, uint32_t now)
 
 static uint8_t live(const struct pg_player *p)
 {
-#if PG_STREAM
+#if PG_STREAMS
 	return pg_stream_live(p);
 #else
 	(void)p;
@@ -173,7 +173,7 @@ static void lose(struct pg_player *p)
 		p->losses++;
 }
 
-#if PG_STREAM
+#if PG_STREAMS
 /* A stream whose bytes make no frame: the state's clip stands in for it. */
 static void lose_stream(struct pg_player *p)
 {
@@ -225,7 +225,7 @@ static void pick_stream(struct pg_player *p)
  * the clip was lost. */
 static uint8_t fetch(struct pg_player *p)
 {
-#if PG_STREAM
+#if PG_STREAMS
 	if (live(p)) {
 		uint8_t r = pg_stream_fetch(p);
 		if (r == 2)
@@ -306,7 +306,7 @@ static uint32_t ahead(const struct pg_player *p)
 /* Chooses what this refresh shows, and aims at its frame. */
 static void pick(struct pg_player *p)
 {
-#if PG_STREAM
+#if PG_STREAMS
 	if (live(p)) {
 		pick_stream(p);
 		if (live(p))
@@ -345,7 +345,7 @@ static void show(struct pg_player *p)
 		return;
 	}
 	pick(p);
-#if PG_STREAM
+#if PG_STREAMS
 	if (live(p) && p->stream.hold) {
 		p->weight = 0;
 		return;
@@ -371,7 +371,7 @@ static void enter(struct pg_player *p)
 		p->fade_len = fade_length(p, &st);
 	}
 	begin(p, clip_of(p, p->state));
-#if PG_STREAM
+#if PG_STREAMS
 	if (p->how == HOLD && p->stream.open != PG_STREAM_NONE) {
 		p->holds = 0;
 		pg_stream_begin(p);
@@ -381,7 +381,7 @@ static void enter(struct pg_player *p)
 #endif
 }
 
-#if PG_STREAM
+#if PG_STREAMS
 /* What a stream makes of the hand-over into the state `to`: it begins, goes on or
  * ends with this refresh. */
 static void turn(struct pg_player *p, uint8_t to, uint8_t held)
@@ -565,7 +565,7 @@ static void due(struct pg_player *p)
 	}
 	if (p->service != service)
 		p->owing |= 1;
-#if PG_STREAM
+#if PG_STREAMS
 	turn(p, to, held);
 #endif
 	if (p->how == PG_NONE && service != PG_SERVICE_OFF && p->service == PG_SERVICE_OFF)
@@ -645,7 +645,7 @@ uint8_t pg_run(struct pg_player *p, uint32_t now)
 			fetch(p);
 			return PG_AGAIN;
 		}
-#if PG_STREAM
+#if PG_STREAMS
 		if (live(p)) {
 			struct pg_state_record st;
 			pg_table_state(p, p->state, &st);

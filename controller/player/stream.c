@@ -1,7 +1,7 @@
 /* The stream's ring, credit and frames. See stream.h. */
 #include "table.h"
 
-#if PG_STREAM
+#if PG_STREAMS
 
 /* The pixel buffer holds: the frame on show; a part of the next one; all of it;
  * what is no frame. */

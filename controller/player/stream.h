@@ -2,7 +2,7 @@
  * section 6. States, hand-overs, budgets, levels and silence stay the table's; the
  * player takes the stream for one more source of frames while it is open.
  *
- * Built in by PG_STREAM 1. The bytes wait in the decoder's work memory, which a
+ * Built in by PG_STREAMS 1. The bytes wait in the decoder's work memory, which a
  * stream leaves unused, so the ring costs nothing; struct pg_stream takes 42 bytes.
  * A block is taken when its link frame was found right and its number is the next
  * one; a frame is unpacked when all of it is here, in place, in steps.
@@ -15,8 +15,8 @@
 #ifndef PG_STREAM_H
 #define PG_STREAM_H
 
-#ifndef PG_STREAM
-#define PG_STREAM 0
+#ifndef PG_STREAMS
+#define PG_STREAMS 0
 #endif
 
 #define PG_STREAM_RING (PG_WORK < 0x8000ul ? PG_WORK : 0x8000ul) /* bytes */
@@ -35,7 +35,7 @@ enum {
 	PG_STREAM_ANEW, PG_STREAM_CLOSED
 };
 
-#if PG_STREAM
+#if PG_STREAMS
 struct pg_player;
 
 struct pg_stream {

@@ -56,23 +56,34 @@ func NewEncoder(channels int) *Encoder {
 // darkness, the shorter is taken; a marked frame builds on nothing. A frame takes
 // at most 7 bytes more than its channels.
 func (e *Encoder) Append(dst []byte, codes []uint8, mark int) []byte {
+	body := e.code(codes, mark)
+	e.keep(codes)
+	return append(binary.LittleEndian.AppendUint16(dst, uint16(len(body))), body...)
+}
+
+// code is a frame without its length, valid until the next call; keep says that it
+// is sent.
+func (e *Encoder) code(codes []uint8, mark int) []byte {
 	if len(codes) != len(e.last) {
 		panic(fmt.Sprintf("stream: %d codes for %d channels", len(codes), len(e.last)))
 	}
 	if mark == None && !e.began {
 		panic("stream: a stream begins with a marked frame")
 	}
-	e.began = true
 	e.a = e.plan.appendFrame(e.a[:0], codes, e.dark, mark, flagDark)
-	body := e.a
-	if mark == None {
-		e.b = e.plan.appendFrame(e.b[:0], codes, e.last, mark, 0)
-		if len(e.b) <= len(e.a) {
-			body = e.b
-		}
+	if mark != None {
+		return e.a
 	}
+	e.b = e.plan.appendFrame(e.b[:0], codes, e.last, mark, 0)
+	if len(e.b) <= len(e.a) {
+		return e.b
+	}
+	return e.a
+}
+
+func (e *Encoder) keep(codes []uint8) {
+	e.began = true
 	copy(e.last, codes)
-	return append(binary.LittleEndian.AppendUint16(dst, uint16(len(body))), body...)
 }
 
 // Same appends a frame that shows what the one before did, 3 bytes.

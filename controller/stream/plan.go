@@ -9,6 +9,7 @@ import "encoding/binary"
 type planner struct {
 	best  []step // the cheapest way to stand before channel i
 	found [4096]int32
+	ends  [256]int32 // where the channels stop being those so far back
 	ops   []step
 }
 
@@ -34,6 +35,7 @@ func (p *planner) plan(codes, before []uint8) {
 	for i := range p.found {
 		p.found[i] = -1
 	}
+	clear(p.ends[:])
 	better := func(at int, s step) {
 		if s.cost < best[at].cost {
 			best[at] = s
@@ -65,16 +67,16 @@ func (p *planner) plan(codes, before []uint8) {
 		} else {
 			small.cost = never
 		}
-		for _, back := range []int{3, 4, i - p.last(codes, i)} {
+		for _, back := range [3]int{3, 4, i - p.last(codes, i)} {
 			if back < 1 || back > 255 || back > i {
 				continue
 			}
-			m := 0
-			for i+m < n && codes[i+m] == codes[i+m-back] {
-				m++
+			end := max(int(p.ends[back]), i)
+			for end < n && codes[end] == codes[end-back] {
+				end++
 			}
-			if m > 0 {
-				better(i+m, step{begin.cost + 2, int32(i), opBack, uint8(back)})
+			if p.ends[back] = int32(end); end > i {
+				better(end, step{begin.cost + 2, int32(i), opBack, uint8(back)})
 			}
 		}
 	}
