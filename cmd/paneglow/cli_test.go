@@ -1,17 +1,22 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"encoding/json"
 	"errors"
+	"fmt"
 	"image"
 	"image/png"
+	"net"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"strconv"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/rogpeppe/go-internal/testscript"
 	"github.com/spf13/cobra"
@@ -30,7 +35,7 @@ func TestMain(m *testing.M) {
 // The command line as a person types it: testdata/script holds one story a file.
 func TestScripts(t *testing.T) {
 	testscript.Run(t, testscript.Params{Dir: "testdata/script", Cmds: map[string]func(*testscript.TestScript, bool, []string){
-		"exits": exits, "picture": drawPicture, "report": readReport, "tidy": tidy, "board": buildBoard,
+		"exits": exits, "picture": drawPicture, "report": readReport, "tidy": tidy, "board": buildBoard, "says": saysTo,
 	}})
 }
 
@@ -117,6 +122,37 @@ func buildBoard(ts *testscript.TestScript, neg bool, args []string) {
 	program, err := boardtest.Build(dir, &tab.Show)
 	ts.Check(err)
 	ts.Setenv(args[0], boardtest.In(dir, program, "").Target())
+}
+
+// saysTo says a line to a keeper's socket until the answer, or a line that comes
+// unasked, is like a pattern: says SOCKET LINE PATTERN.
+func saysTo(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: says SOCKET LINE PATTERN")
+	}
+	like := regexp.MustCompile(args[2])
+	var heard []string
+	for end := time.Now().Add(20 * time.Second); time.Now().Before(end); time.Sleep(50 * time.Millisecond) {
+		c, err := net.Dial("unix", ts.MkAbs(args[0]))
+		if err != nil {
+			heard = []string{err.Error()}
+			continue
+		}
+		fmt.Fprintln(c, args[1])
+		_ = c.SetReadDeadline(time.Now().Add(2 * time.Second))
+		for lines := bufio.NewScanner(c); lines.Scan(); {
+			heard = append(heard, lines.Text())
+			if like.MatchString(lines.Text()) {
+				c.Close()
+				return
+			}
+			if strings.HasPrefix(lines.Text(), "no") || strings.HasPrefix(lines.Text(), "{") {
+				break // again, with another word of the keeper
+			}
+		}
+		c.Close()
+	}
+	ts.Fatalf("said %q, wanted %q, heard %q", args[1], args[2], heard)
 }
 
 // tidy wants a folder without half-written files, which begin with a dot.

@@ -31,6 +31,14 @@ func (f *targetFlags) add(fl *pflag.FlagSet) {
 	fl.StringVar(&f.board, "board", "", "the board's name, as status tells it: any other is left alone")
 }
 
+// rate is the line's own in bits a second; 0 where it carries what is written.
+func (f *targetFlags) rate() int {
+	if strings.HasPrefix(f.to, "tcp:") || strings.HasPrefix(f.to, "exec:") {
+		return 0
+	}
+	return f.baud
+}
+
 // wire is an open line to a controller that has told who it is.
 type wire struct {
 	*link.Conn

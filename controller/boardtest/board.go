@@ -45,7 +45,7 @@ func Build(dir string, panel *table.Show, flags ...string) (program string, err 
 		return "", err
 	}
 	program = filepath.Join(dir, "board")
-	args := append([]string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all",
+	args := append([]string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-DPG_STREAMS=1",
 		"-I", dir, "-I", filepath.Join(player, "port", "host"), "-I", player, "-o", program, filepath.Join(player, "port", "host", "board.c")}, sources...)
 	if out, err := exec.Command(cc, append(args, flags...)...).CombinedOutput(); err != nil {
 		return "", fmt.Errorf("building the controller: %w: %s", err, out)

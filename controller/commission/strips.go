@@ -231,6 +231,9 @@ func (r *Run) count(ctx context.Context, line int) error {
 		case k == len(strips)-1:
 			count, err = bisectFrom(base, min(end, len(pixels)), len(pixels), func(n int) (bool, error) { return on(n, k) })
 			if err == nil && base+count == len(pixels) {
+				if err = r.dark().at(pixels[base+count-1], 3, spot).show(ctx); err != nil {
+					return err
+				}
 				more := 0
 				more, err = r.number(ctx, Beyond, s.Name, fmt.Sprintf("strip %q: how many of its pixels come after the one that is lit, and are dark?", s.Name), "pixels", 0, show.MaxPixels-count)
 				count += more
@@ -283,12 +286,6 @@ func bisectFrom(base, end, all int, on func(n int) (bool, error)) (int, error) {
 	n, err := bisect(least, most, func(n int) (bool, error) { return on(base + n) })
 	if err != nil {
 		return 0, err
-	}
-	if last || n >= 0 {
-		// Leave the last one lit: it is what is asked about next.
-		if _, err := on(base + n); err != nil {
-			return 0, err
-		}
 	}
 	return n + 1, nil
 }

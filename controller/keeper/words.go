@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"paneglow/controller/link"
+	"paneglow/render/table"
 )
 
 // errAway answers what cannot be told now.
@@ -236,4 +237,22 @@ func (k *Keeper) status() (string, error) {
 	}
 	b, err := json.Marshal(s)
 	return string(b), err
+}
+
+// Wish is the state to begin with, by name or number; t names the states where the
+// board has not told them yet, and may be nil.
+func (k *Keeper) Wish(state string, t *table.Table) error {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	names := k.names.states
+	if t != nil {
+		names = namesOf(&t.Header).states
+	}
+	n, err := index("state", state, names, 64)
+	if err != nil {
+		return err
+	}
+	v := uint8(n)
+	k.facts.state = &v
+	return nil
 }

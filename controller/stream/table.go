@@ -153,6 +153,13 @@ func (l *Live) Shown() (put, shown int) {
 	return l.put, l.shown
 }
 
+// Waiting tells whether the newest frame has still to go out.
+func (l *Live) Waiting() bool {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.newer
+}
+
 // Enter marks the next frame.
 func (l *Live) Enter(state int, _ bool) bool {
 	l.mu.Lock()
