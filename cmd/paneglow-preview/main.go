@@ -18,6 +18,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"paneglow/anim/finding"
+	"paneglow/controller/attach"
 	"paneglow/preview/view"
 )
 
@@ -33,6 +34,7 @@ flags:
 %s
 for example:
   paneglow new my-panel && paneglow-preview my-panel
+  paneglow-preview my-panel --to /dev/ttyACM0     on the real strips as well
 `
 
 // settings are the command line.
@@ -45,6 +47,7 @@ type settings struct {
 	forget bool
 	width  int
 	height int
+	target attach.Target
 }
 
 // run is main without the process; the window needs the process's first goroutine.
@@ -93,6 +96,7 @@ func parse(args []string) (s settings, flags *pflag.FlagSet, err error) {
 	flags.BoolVar(&s.light, "light", false, "the light theme")
 	flags.BoolVar(&s.forget, "forget", false, "open it as new, and remember nothing of its size and view")
 	flags.BoolVar(&s.hurry, "hurry", false, "draw as fast as the machine can, for measuring")
+	s.target.Flags(flags)
 	if err = flags.Parse(args); err != nil {
 		return s, flags, err
 	}

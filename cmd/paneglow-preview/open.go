@@ -1,11 +1,15 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
 
+	"paneglow/controller/live"
 	"paneglow/preview/model"
+	"paneglow/render/prove"
 )
 
 // newModel opens a show.
@@ -27,6 +31,22 @@ func newModel(s settings) (*model.Model, error) {
 		if o.Memory, err = model.MemoryFile(); err != nil {
 			o.Notice = fmt.Sprintf("size and view of the window are not remembered: %v", err)
 		}
+	}
+	if s.target.To != "" {
+		p := prove.Open(s.show, "")
+		if err := p.Found.Err(); err != nil {
+			return nil, err
+		}
+		strips, err := live.Open(context.Background(), p.Machine, p.Show.FPS, s.target)
+		if err != nil {
+			return nil, err
+		}
+		o.Sink = strips
+		m, err := model.New(o, &model.Proof{})
+		if err != nil {
+			return nil, errors.Join(err, strips.Close())
+		}
+		return m, nil
 	}
 	return model.New(o, &model.Proof{})
 }

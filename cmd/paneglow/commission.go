@@ -15,6 +15,7 @@ import (
 
 	"paneglow/anim/finding"
 	"paneglow/anim/show"
+	"paneglow/controller/attach"
 	"paneglow/controller/commission"
 	"paneglow/controller/link"
 	"paneglow/controller/live"
@@ -23,7 +24,7 @@ import (
 )
 
 type commissionFlags struct {
-	target targetFlags
+	target attach.Target
 	strip  string
 	pixel  int
 	back   bool
@@ -60,13 +61,13 @@ func (a *app) commissionCommand() *cobra.Command {
 			return cmd.Help()
 		},
 	}
-	f.target.add(c.PersistentFlags())
+	f.target.Flags(c.PersistentFlags())
 	step := func(use, short, example string, work func(ctx context.Context, s *commissioning) error) *cobra.Command {
 		return &cobra.Command{
 			Use: use + " MACHINE", Short: short, Args: argument("a machine file"),
 			Example: "  paneglow commission " + use + " my-panel/machine.toml --to /dev/ttyACM0" + example,
 			RunE: func(cmd *cobra.Command, args []string) error {
-				ctx, stop := untilInterrupted()
+				ctx, stop := attach.UntilInterrupted()
 				defer stop()
 				return a.commission(ctx, cmd.InOrStdin(), args[0], &f, work)
 			},
@@ -100,7 +101,7 @@ func (a *app) commissionCommand() *cobra.Command {
 // commissioning is a run with its line.
 type commissioning struct {
 	*commission.Run
-	w     *wire
+	w     *attach.Line
 	panel *lights
 }
 
@@ -146,8 +147,8 @@ func (a *app) commission(ctx context.Context, in io.Reader, file string, f *comm
 	if err := r.Begin(); err != nil {
 		return err
 	}
-	strips := live.New(f.target.rate(), nil)
-	w, err := f.target.connect(ctx, link.Options{Event: strips.Event})
+	strips := live.New(f.target.Rate(), nil)
+	w, err := f.target.Connect(ctx, link.Options{Event: strips.Event})
 	if err != nil {
 		return err
 	}
@@ -156,8 +157,8 @@ func (a *app) commission(ctx context.Context, in io.Reader, file string, f *comm
 	if err != nil {
 		return err
 	}
-	if w.id.Layout != want {
-		return fmt.Errorf("%s: its firmware was built for a panel with the fingerprint %08x, %s has %08x: export the C header for this file and build the firmware with it", w.target, w.id.Layout, file, want)
+	if w.Is.Layout != want {
+		return fmt.Errorf("%s: its firmware was built for a panel with the fingerprint %08x, %s has %08x: export the C header for this file and build the firmware with it", w.Target, w.Is.Layout, file, want)
 	}
 	s := &commissioning{Run: r, w: w, panel: &lights{Strips: strips, w: w}}
 	r.Panel = s.panel
@@ -167,7 +168,7 @@ func (a *app) commission(ctx context.Context, in io.Reader, file string, f *comm
 	}
 	a.tell(r.Found)
 	if err != nil {
-		return fmt.Errorf("%s: %w", w.target, err)
+		return fmt.Errorf("%s: %w", w.Target, err)
 	}
 	return a.verdict(r.Found)
 }
@@ -215,7 +216,7 @@ func (a *app) commissionDead(ctx context.Context, s *commissioning, f *commissio
 		if f.back {
 			gone = 0
 		}
-		if err := s.w.tell(ctx, link.Dead, []byte{uint8(pixel), uint8(pixel >> 8), gone}); err != nil {
+		if err := s.w.Soon(ctx, link.Dead, []byte{uint8(pixel), uint8(pixel >> 8), gone}); err != nil {
 			return err
 		}
 		fmt.Fprintf(a.out, "strip %s, pixel %d: the controller knows; it forgets when its power goes, so write it into the file too (missing)\n", f.strip, f.pixel)

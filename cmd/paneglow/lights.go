@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 
+	"paneglow/controller/attach"
 	"paneglow/controller/commission"
 	"paneglow/controller/link"
 	"paneglow/controller/live"
@@ -12,7 +13,7 @@ import (
 // lights are a commission.Panel behind a line.
 type lights struct {
 	*live.Strips
-	w     *wire
+	w     *attach.Line
 	begun bool
 }
 

@@ -21,6 +21,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"paneglow/anim/finding"
+	"paneglow/controller/attach"
 )
 
 func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
@@ -75,7 +76,7 @@ func run(args []string, out, errs io.Writer) int {
 		a.tellError(err)
 	}
 	var usage usageError
-	if errors.As(err, &usage) || strings.HasPrefix(err.Error(), "unknown command") {
+	if errors.As(err, &usage) || errors.Is(err, attach.ErrUsage) || strings.HasPrefix(err.Error(), "unknown command") {
 		fmt.Fprintf(errs, "usage: %s\n", cmd.UseLine())
 		if cmd.Example != "" {
 			fmt.Fprintf(errs, "for example:\n%s\n", cmd.Example)

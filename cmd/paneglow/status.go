@@ -8,12 +8,13 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"paneglow/controller/attach"
 	"paneglow/controller/link"
 	"paneglow/controller/upload"
 )
 
 func (a *app) statusCommand() *cobra.Command {
-	var f targetFlags
+	var f attach.Target
 	var asJSON bool
 	c := &cobra.Command{
 		Use:     "status",
@@ -22,16 +23,16 @@ func (a *app) statusCommand() *cobra.Command {
 		Example: "  paneglow status --to /dev/ttyACM0",
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			ctx, stop := untilInterrupted()
+			ctx, stop := attach.UntilInterrupted()
 			defer stop()
-			w, err := f.connect(ctx, link.Options{})
+			w, err := f.Connect(ctx, link.Options{})
 			if err != nil {
 				return err
 			}
 			defer w.Close()
 			r, err := statusOf(ctx, w)
 			if err != nil {
-				return fmt.Errorf("%s: %w", w.target, err)
+				return fmt.Errorf("%s: %w", w.Target, err)
 			}
 			if asJSON {
 				return writeJSON(a.out, r)
@@ -40,7 +41,7 @@ func (a *app) statusCommand() *cobra.Command {
 			return nil
 		},
 	}
-	f.add(c.Flags())
+	f.Flags(c.Flags())
 	c.Flags().BoolVar(&asJSON, "json", false, "print the result as JSON")
 	return c
 }
@@ -79,9 +80,9 @@ type statusTable struct {
 	States    int    `json:"states"`
 }
 
-func statusOf(ctx context.Context, w *wire) (*statusReport, error) {
-	id := &w.id
-	r := &statusReport{Target: w.target, Board: boardName(id), Firmware: id.Firmware, Panel: fmt.Sprintf("%08x", id.Layout), Channels: id.Channels,
+func statusOf(ctx context.Context, w *attach.Line) (*statusReport, error) {
+	id := &w.Is
+	r := &statusReport{Target: w.Target, Board: attach.BoardName(*id), Firmware: id.Firmware, Panel: fmt.Sprintf("%08x", id.Layout), Channels: id.Channels,
 		Uptime: float64(id.Uptime) / 1000, Counters: map[string]uint32{}, Reset: []string{}}
 	if id.Slots > 0 {
 		r.SlotBytes = id.SlotSize

@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"paneglow/controller/attach"
 	"paneglow/controller/keeper"
 	"paneglow/controller/link"
 	"paneglow/controller/stream"
@@ -19,7 +20,7 @@ import (
 )
 
 type streamFlags struct {
-	target              targetFlags
+	target              attach.Target
 	socket, listen, key string
 	state, log          string
 }
@@ -47,7 +48,7 @@ func (a *app) streamCommand() *cobra.Command {
 			return nil
 		},
 		RunE: func(cmd *cobra.Command, args []string) error {
-			ctx, stop := untilInterrupted()
+			ctx, stop := attach.UntilInterrupted()
 			defer stop()
 			var t *table.Table
 			if len(args) == 1 {
@@ -60,7 +61,7 @@ func (a *app) streamCommand() *cobra.Command {
 		},
 	}
 	fl := c.Flags()
-	f.target.add(fl)
+	f.target.Flags(fl)
 	fl.StringVar(&f.socket, "socket", "", "a local socket for the machine's program")
 	fl.StringVar(&f.listen, "listen", "", "also serve HOST:PORT; beyond this computer only with --key")
 	fl.StringVar(&f.key, "key", "", "a file of 16 bytes or more of chance: who holds it may connect")
@@ -70,8 +71,7 @@ func (a *app) streamCommand() *cobra.Command {
 }
 
 func (a *app) stream(ctx context.Context, t *table.Table, f *streamFlags) error {
-	if f.target.to == "" {
-		_, err := f.target.connect(ctx, link.Options{})
+	if err := f.target.Said(); err != nil {
 		return err
 	}
 	to := a.err
@@ -84,15 +84,15 @@ func (a *app) stream(ctx context.Context, t *table.Table, f *streamFlags) error 
 		to = file
 	}
 	o := keeper.Options{Log: slog.New(slog.NewTextHandler(to, nil)), Open: func(ctx context.Context, o link.Options) (*keeper.Line, error) {
-		w, err := f.target.connect(ctx, o)
+		w, err := f.target.Connect(ctx, o)
 		if err != nil {
 			return nil, err
 		}
-		return &keeper.Line{Closer: w, Conn: w.Conn, Is: w.id, Name: w.target}, nil
+		return &keeper.Line{Closer: w, Conn: w.Conn, Is: w.Is, Name: w.Target}, nil
 	}}
 	var s *streamed
 	if t != nil {
-		s = newStreamed(t, f.target.rate(), o.Log)
+		s = newStreamed(t, f.target.Rate(), o.Log)
 		o.Stream = s
 	}
 	k := keeper.New(o)

@@ -10,6 +10,7 @@ import (
 
 	"paneglow/anim/finding"
 	"paneglow/anim/show"
+	"paneglow/controller/attach"
 	"paneglow/controller/link"
 	"paneglow/controller/upload"
 	"paneglow/render"
@@ -19,7 +20,7 @@ import (
 )
 
 type uploadFlags struct {
-	target  targetFlags
+	target  attach.Target
 	machine string
 	flashes string
 	whole   bool
@@ -46,13 +47,13 @@ seizures in people who pass by. Where nobody can be hurt, say why with
 		Example: "  paneglow upload my-panel --to /dev/ttyACM0",
 		Args:    argument("a show or a table"),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			ctx, stop := untilInterrupted()
+			ctx, stop := attach.UntilInterrupted()
 			defer stop()
 			return a.upload(ctx, args[0], &f)
 		},
 	}
 	fl := c.Flags()
-	f.target.add(fl)
+	f.target.Flags(fl)
 	fl.StringVar(&f.machine, "machine", "", "the machine's file: of another machine than the show's, or of the table, whose flashes are then counted with the light of its LEDs")
 	fl.StringVar(&f.flashes, "flashes-because", "", "why more than three flashes a second hurt nobody here")
 	fl.BoolVar(&f.whole, "whole", false, "send all of it, whatever the controller already holds")
@@ -78,8 +79,7 @@ type uploadReport struct {
 }
 
 func (a *app) upload(ctx context.Context, path string, f *uploadFlags) error {
-	if f.target.to == "" {
-		_, err := f.target.connect(ctx, link.Options{})
+	if err := f.target.Said(); err != nil {
 		return err // before a minute's work
 	}
 	t, found, err := a.uploadable(path, f)
@@ -89,34 +89,34 @@ func (a *app) upload(ctx context.Context, path string, f *uploadFlags) error {
 	if err := a.flashesAllowed(found, f.flashes); err != nil {
 		return err
 	}
-	w, err := f.target.connect(ctx, link.Options{})
+	w, err := f.target.Connect(ctx, link.Options{})
 	if err != nil {
 		return err
 	}
 	defer w.Close()
 	if f.stopped {
-		err := w.allStopped(ctx)
+		err := allStopped(ctx, w)
 		if err != nil {
-			return fmt.Errorf("%s: telling that all loads stand still: %w", w.target, err)
+			return fmt.Errorf("%s: telling that all loads stand still: %w", w.Target, err)
 		}
 	}
 	begun := time.Now()
-	before := w.written.Load()
+	before := w.Written()
 	bar := a.progress("uploading", len(t.Bytes()))
 	last := 0
 	r, err := upload.Upload(ctx, w.Conn, t, upload.Options{Whole: f.whole, Progress: func(done, _ int) {
 		took := time.Since(begun).Seconds()
-		bar.say(fmt.Sprintf("uploading, %.1f kB/s on the line", float64(w.written.Load()-before)/1000/max(took, 0.001)))
+		bar.say(fmt.Sprintf("uploading, %.1f kB/s on the line", float64(w.Written()-before)/1000/max(took, 0.001)))
 		bar.add(done - last)
 		last = done
 	}})
 	bar.done()
 	if err != nil {
-		return fmt.Errorf("%s: %w", w.target, err)
+		return fmt.Errorf("%s: %w", w.Target, err)
 	}
 	took := time.Since(begun).Seconds()
-	out := uploadReport{Target: w.target, Board: boardName(&w.id), Table: fmt.Sprintf("%08x", upload.Sum(t.Bytes())), Bytes: len(t.Bytes()), Same: r.Same,
-		Installed: r.Installed, Sent: r.Sent, Copied: r.Copied, Found: r.Found, Seconds: took, Rate: float64(w.written.Load()-before) / max(took, 1e-3)}
+	out := uploadReport{Target: w.Target, Board: attach.BoardName(w.Is), Table: fmt.Sprintf("%08x", upload.Sum(t.Bytes())), Bytes: len(t.Bytes()), Same: r.Same,
+		Installed: r.Installed, Sent: r.Sent, Copied: r.Copied, Found: r.Found, Seconds: took, Rate: float64(w.Written()-before) / max(took, 1e-3)}
 	if f.json {
 		return writeJSON(a.out, out)
 	}
@@ -143,8 +143,8 @@ func ordinal(n uint32) string {
 }
 
 // allStopped tells that all loads stand still.
-func (w *wire) allStopped(ctx context.Context) error {
-	err := w.tell(ctx, link.Loads, link.LoadsBody(0))
+func allStopped(ctx context.Context, w *attach.Line) error {
+	err := w.Soon(ctx, link.Loads, link.LoadsBody(0))
 	if link.IsStatus(err, link.Busy) {
 		return nil // it has no table, and knows of no loads
 	}

@@ -119,13 +119,7 @@ func (r *Run) StripNames() (names []string) {
 
 // PanelSum is the fingerprint of the panel as the file has it, which a firmware that
 // was built from it tells of itself.
-func (r *Run) PanelSum() (uint32, error) {
-	t, err := table.NewShow(&show.Show{FPS: 1}, r.m, r.lay.Layout)
-	if err != nil {
-		return 0, err
-	}
-	return t.PanelSum(), nil
-}
+func (r *Run) PanelSum() (uint32, error) { return table.PanelOf(r.m, r.lay.Layout) }
 
 // Pixel is the place among all pixels of one of a strip.
 func (r *Run) Pixel(strip, index int) (int, error) {

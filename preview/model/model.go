@@ -403,8 +403,14 @@ func (m *Model) Title() string {
 	if m.unsaved() {
 		title = "* " + title
 	}
+	if t, ok := m.o.Sink.(Teller); ok && m.sink != nil {
+		title += " - " + t.Words()
+	}
 	return title
 }
+
+// Teller is a sink that has something to say of itself, in a few words.
+type Teller interface{ Words() string }
 
 // Update takes what happened and lets the machine go on. It is called 60 times a
 // second.

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"paneglow/anim/layout"
 	"paneglow/anim/show"
 )
 
@@ -113,6 +114,15 @@ func (t *Show) panel() []byte {
 // the panel's fingerprint. Firmware holds the panel's currents and wiring
 // itself, and its player refuses a table made for another panel by this sum.
 func (t *Show) PanelSum() uint32 { return crc32.ChecksumIEEE(t.panel()) }
+
+// PanelOf is the fingerprint of a machine, whatever it shows.
+func PanelOf(m *show.Machine, l *layout.Layout) (uint32, error) {
+	t, err := NewShow(&show.Show{FPS: 1}, m, l)
+	if err != nil {
+		return 0, err
+	}
+	return t.PanelSum(), nil
+}
 
 // parse reads what records and panel wrote; counts are the header's eight:
 // supplies, loads, states, levels, clips, parts, strips, lines.

@@ -1,0 +1,182 @@
+// Package attach opens the line to the one controller that is meant: a target, or
+// among several devices the board of a name. What it gives has said hello.
+package attach
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"syscall"
+	"time"
+
+	"github.com/spf13/pflag"
+
+	"paneglow/controller/link"
+	"paneglow/controller/port"
+)
+
+// Target says where the controller is.
+type Target struct {
+	To    string // port.Open's target; with Board also a pattern of devices
+	Board string // its name; "": whoever answers
+	Baud  int    // of a serial device
+}
+
+// Flags adds --to, --baud and --board.
+func (f *Target) Flags(fl *pflag.FlagSet) {
+	fl.StringVar(&f.To, "to", "", "where the controller is: a serial device, tcp:HOST:PORT, or exec:COMMAND for a command's standard streams; with --board a pattern such as '/dev/ttyACM*'")
+	fl.IntVar(&f.Baud, "baud", 115200, "of a serial device")
+	fl.StringVar(&f.Board, "board", "", "the board's name, as status tells it: any other is left alone")
+}
+
+// Rate is the line's own in bits a second; 0 where it carries what is written.
+func (f *Target) Rate() int {
+	if strings.HasPrefix(f.To, "tcp:") || strings.HasPrefix(f.To, "exec:") {
+		return 0
+	}
+	return f.Baud
+}
+
+// Line is an open line to a controller that has told who it is.
+type Line struct {
+	*link.Conn
+	Is      link.Identity // what it says of itself
+	Target  string
+	line    io.ReadWriteCloser
+	written atomic.Int64 // bytes of the line
+}
+
+// Read and Write are the line itself, whose bytes are counted.
+func (w *Line) Read(b []byte) (int, error) { return w.line.Read(b) }
+
+func (w *Line) Write(b []byte) (int, error) {
+	n, err := w.line.Write(b)
+	w.written.Add(int64(n))
+	return n, err
+}
+
+// Written is how many bytes went over the line.
+func (w *Line) Written() int64 { return w.written.Load() }
+
+// Close ends the line.
+func (w *Line) Close() error { return w.line.Close() }
+
+// UntilInterrupted ends when the user interrupts the program, so that a line is left
+// in order.
+func UntilInterrupted() (context.Context, context.CancelFunc) {
+	return signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+}
+
+// BoardName is a board's name as people write it.
+func BoardName(id link.Identity) string {
+	return strings.TrimRight(string(id.Board[:]), "\x00 ")
+}
+
+// Said tells whether there is a target at all, before a minute's work.
+func (f *Target) Said() error {
+	if f.To == "" {
+		return usage{errors.New("say where the controller is with --to: a serial device, tcp:HOST:PORT or exec:COMMAND")}
+	}
+	return nil
+}
+
+// Connect opens the line to the one controller that is meant.
+func (f *Target) Connect(ctx context.Context, o link.Options) (*Line, error) {
+	if err := f.Said(); err != nil {
+		return nil, err
+	}
+	targets := []string{f.To}
+	if strings.ContainsAny(f.To, "*?[") && strings.HasPrefix(f.To, "/") {
+		var err error
+		if targets, err = filepath.Glob(f.To); err != nil {
+			return nil, usage{fmt.Errorf("--to %s: %w", f.To, err)}
+		}
+		if len(targets) == 0 {
+			return nil, fmt.Errorf("no device is called %s: plug the controller in", f.To)
+		}
+		if f.Board == "" && len(targets) > 1 {
+			return nil, usage{fmt.Errorf("%d devices are called %s: say with --board which controller is meant, or name its device", len(targets), f.To)}
+		}
+	}
+	o.Baud = f.Baud
+	var reasons []error
+	for _, target := range targets {
+		w, err := attach(ctx, target, f.Baud, o)
+		if err == nil && f.Board != "" && BoardName(w.Is) != f.Board {
+			w.Close()
+			err = fmt.Errorf("%s: the controller there is %q, not %q; name its own device, or give its name", target, BoardName(w.Is), f.Board)
+		}
+		if err == nil {
+			return w, nil
+		}
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		reasons = append(reasons, err)
+	}
+	return nil, errors.Join(reasons...)
+}
+
+// ErrUsage is wrapped by errors of a target that was not well said.
+var ErrUsage = errors.New("where the controller is was not well said")
+
+// usage is an error of the command line, without more words than its own.
+type usage struct{ error }
+
+func (usage) Is(target error) bool { return target == ErrUsage }
+
+// wakes is how long a board may take to answer that was restarted by the opening
+// of its port.
+const wakes = 4 * time.Second
+
+// attach opens one target and waits for its hello.
+func attach(ctx context.Context, target string, baud int, o link.Options) (*Line, error) {
+	line, err := port.Open(ctx, target, baud)
+	if err != nil {
+		return nil, err
+	}
+	w := &Line{Target: target, line: line}
+	w.Conn = link.NewConn(w, o)
+	limited, stop := context.WithTimeout(ctx, wakes)
+	defer stop()
+	for {
+		if w.Is, err = w.Hello(limited); err == nil {
+			return w, nil
+		}
+		if !errors.Is(err, link.ErrSilent) || limited.Err() != nil {
+			break
+		}
+	}
+	silent := errors.Is(err, context.DeadlineExceeded) || errors.Is(err, link.ErrSilent)
+	if silent {
+		err = fmt.Errorf("nobody answered within %v: check the cable, the rate (--baud, here %d) and that the firmware holds the panel's line", wakes, baud)
+	}
+	closed := line.Close()
+	if !silent && ctx.Err() == nil && closed != nil {
+		err = fmt.Errorf("the line ended: %w", closed)
+	}
+	return nil, fmt.Errorf("%s: %w", target, err)
+}
+
+// Soon asks the controller something that it may be too busy for. A board that has just started answers that
+// it is busy until it has looked at its table; one that has no table answers so for
+// ever.
+func (w *Line) Soon(ctx context.Context, kind link.Kind, body []byte) error {
+	for end := time.Now().Add(wakes); ; {
+		_, err := w.Ask(ctx, kind, body)
+		if !link.IsStatus(err, link.Busy) || time.Now().After(end) {
+			return err
+		}
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-time.After(50 * time.Millisecond):
+		}
+	}
+}

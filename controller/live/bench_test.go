@@ -1,0 +1,72 @@
+package live
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+
+	"paneglow/controller/attach"
+	"paneglow/controller/boardtest"
+	"paneglow/render/prove"
+	"paneglow/render/table"
+)
+
+func TestMain(m *testing.M) {
+	code := m.Run()
+	boardtest.CleanUp()
+	os.Exit(code)
+}
+
+// What the window latches is on the strips of a whole controller, as bytes of its
+// data line; flashes are held back; the stored show plays on afterwards.
+func TestStrips(t *testing.T) {
+	const show = "../../examples/starter"
+	p := prove.Open(show, "")
+	require.NoError(t, p.Found.Err())
+	p.Finish(prove.Workers(), nil)
+	p.Pack(table.Quick, prove.Workers())
+	require.NoError(t, p.Found.Err())
+	b := boardtest.New(t, &p.Table.Show, p.Bytes)
+	strips, err := Open(t.Context(), p.Machine, p.Show.FPS, attach.Target{To: b.Target()})
+	require.NoError(t, err)
+	codes := make([]uint8, p.Table.Channels())
+	for i := range codes {
+		codes[i] = uint8(20 + i%3)
+	}
+	want := strings.Repeat("151416", p.Table.Pixels()) // GRB
+	last := func() string {
+		r := b.Refreshes(t)
+		if len(r) == 0 {
+			return ""
+		}
+		return strings.Fields(r[len(r)-1])[2]
+	}
+	require.Eventually(t, func() bool {
+		require.NoError(t, strips.Latch(codes, 0))
+		return last() == want
+	}, 15*time.Second, 20*time.Millisecond)
+	require.Contains(t, strips.Words(), "on the strips, ")
+
+	// White, on and off as fast as can be: at most three flashes of it pass.
+	white, dark := bytes.Repeat([]uint8{60}, len(codes)), make([]uint8, len(codes))
+	for i := range 40 {
+		require.NoError(t, strips.Latch([][]uint8{white, dark}[i%2], 0))
+	}
+	_, held := strips.Stats()
+	require.GreaterOrEqual(t, held, 15, "every other one is what shows already")
+	require.Contains(t, strips.Words(), fmt.Sprintf("%d held back", held))
+	require.ErrorContains(t, strips.Latch(codes[1:], 0), "the panel has")
+	require.NoError(t, strips.Close())
+
+	other := prove.Open("../../examples/umbrella", "")
+	require.NoError(t, other.Found.Err())
+	_, err = Open(t.Context(), other.Machine, other.Show.FPS, attach.Target{To: b.Target()})
+	require.ErrorContains(t, err, "build it with this machine's header")
+	_, err = Open(t.Context(), p.Machine, p.Show.FPS, attach.Target{To: "exec:false"})
+	require.ErrorContains(t, err, "exec:false")
+}
