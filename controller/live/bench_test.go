@@ -60,7 +60,7 @@ func TestStrips(t *testing.T) {
 	_, held := strips.Stats()
 	require.GreaterOrEqual(t, held, 15, "every other one is what shows already")
 	require.Contains(t, strips.Words(), fmt.Sprintf("%d held back", held))
-	require.ErrorContains(t, strips.Latch(codes[1:], 0), "the panel has")
+	require.ErrorContains(t, strips.Latch(codes[1:], 0), "the machine's file has changed")
 	require.NoError(t, strips.Close())
 
 	other := prove.Open("../../examples/umbrella", "")

@@ -24,9 +24,10 @@ import (
 // Strips are the strips behind one controller. Make them before the line is opened,
 // give Event to link.Options, and Begin.
 type Strips struct {
-	baud    int
-	limiter *safety.Limiter
-	end     func() error // of the line, by Close
+	baud     int
+	limiter  *safety.Limiter
+	channels int
+	end      func() error // of the line, by Close
 
 	mu     sync.Mutex
 	source *stream.Live
@@ -55,7 +56,7 @@ func (s *Strips) Event(f link.Frame) {
 func (s *Strips) Begin(ctx context.Context, conn *link.Conn, channels int) error {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.source = stream.NewLive(channels)
+	s.source, s.channels = stream.NewLive(channels), channels
 	if err := s.source.Put(make([]uint8, channels)); err != nil {
 		return err
 	}
@@ -161,6 +162,9 @@ func (s *Strips) Latch(codes []uint8, _ play.Tick) error {
 	case <-s.ended:
 		return s.why()
 	default:
+	}
+	if len(codes) != s.channels {
+		return fmt.Errorf("%w: %d codes, the panel that its firmware was built for has %d: the machine's file has changed", ErrShow, len(codes), s.channels)
 	}
 	if s.limiter != nil && !s.limiter.Allow(codes, time.Now()) {
 		s.mu.Lock()
