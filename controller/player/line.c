@@ -3,7 +3,7 @@
 
 #include "table.h"
 
-enum { SEARCH, BEGIN, HEADER, RUN };
+enum { SEARCH, LOG, BEGIN, HEADER, RUN };
 
 static void put16(uint8_t *b, uint16_t v)
 {
@@ -85,6 +85,7 @@ static void begin(struct pg_line *l, uint32_t base, uint32_t now)
 {
 	remember(l);
 	pg_start(l->player, base, PG_LINE_REFRESHES, 0, now | 1);
+	pg_log_begin(&l->log, l->player, l->number);
 	l->asked = l->granted = 0;
 	l->silent = 0;
 	l->step = HEADER;
@@ -135,6 +136,8 @@ static uint8_t open_stream(struct pg_line *l, const uint8_t *b, uint8_t n, uint8
 }
 #endif
 
+static void count(const struct pg_line *l, uint32_t counts[PG_COUNTS]);
+
 uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 {
 	const struct pg_player *p = l->player;
@@ -146,6 +149,10 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 	switch (l->step) {
 	case SEARCH:
 		if (pg_slots_search(&l->slots) == PG_SLOTS_DONE)
+			l->step = LOG;
+		return 0;
+	case LOG:
+		if (pg_log_search(&l->log, l->me->reset))
 			l->step = BEGIN;
 		return 0;
 	case BEGIN:
@@ -177,6 +184,12 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 			l->granted |= now_granted;
 			l->tell = 1;
 		}
+	}
+	pg_log_run(&l->log, p, now, l->upload.doing == 0);
+	if (pg_log_wants(&l->log, now)) {
+		uint32_t counts[PG_COUNTS];
+		count(l, counts);
+		pg_log_counts(&l->log, p, now, counts[PG_COUNT_BAD_FRAMES], counts[PG_COUNT_AGAIN], counts[PG_COUNT_HELD], counts[PG_COUNT_SILENCES]);
 	}
 	if (l->held && l->at >= l->outs) {
 		l->held = 0;
@@ -282,14 +295,15 @@ static void hello(struct pg_line *l)
 	pg_line_answer(l, PG_OK, b, sizeof b);
 }
 
-static void counters(struct pg_line *l)
+static void count(const struct pg_line *l, uint32_t counts[PG_COUNTS])
 {
-	uint32_t counts[PG_COUNTS];
 	const struct pg_player *p = l->player;
-	uint8_t b[4 * PG_COUNTS], i, k;
+	uint8_t i, k;
 	for (i = 0; i < PG_COUNTS; i++)
 		counts[i] = 0;
 	pg_line_counts(counts);
+	counts[PG_COUNT_RESETS] = l->log.starts;
+	counts[PG_COUNT_BROWN_OUTS] = l->log.brown_outs;
 	counts[PG_COUNT_REFRESHES] = p->refreshes;
 	counts[PG_COUNT_LATE] = p->late;
 	for (i = 0; i < 8; i++)
@@ -298,6 +312,13 @@ static void counters(struct pg_line *l)
 	counts[PG_COUNT_BAD_FRAMES] = l->in.lost;
 	counts[PG_COUNT_RETURNED] = l->returned;
 	counts[PG_COUNT_SILENCES] = l->silences;
+}
+
+static void counters(struct pg_line *l)
+{
+	uint32_t counts[PG_COUNTS];
+	uint8_t b[4 * PG_COUNTS], i;
+	count(l, counts);
 	for (i = 0; i < PG_COUNTS; i++)
 		put32(b + 4 * i, counts[i]);
 	pg_line_answer(l, PG_OK, b, sizeof b);
@@ -378,6 +399,23 @@ static uint8_t tell(struct pg_line *l, const uint8_t *b, uint8_t n, uint32_t now
 	return wrong ? PG_OUT_OF_RANGE : PG_OK;
 }
 
+/* Records of the black box, read where the answer will stand. */
+static void read_log(struct pg_line *l, const uint8_t *b, uint8_t n)
+{
+	uint32_t given = 0;
+	if (n != 4) {
+		pg_line_answer(l, PG_MALFORMED, 0, 0);
+		return;
+	}
+	n = pg_log_read(&l->log, b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24, &given, l->out + 9, PG_LINE_RECORDS);
+	if (n == PG_LOG_BUSY) {
+		pg_line_answer(l, PG_BUSY, 0, 0);
+		return;
+	}
+	put32(l->out + 5, given);
+	pg_line_answer(l, PG_OK, l->out + 5, (uint8_t)(4 + n * PG_LOG_RECORD));
+}
+
 /* A question has come whole. */
 static void question(struct pg_line *l, uint32_t now)
 {
@@ -435,7 +473,11 @@ static void question(struct pg_line *l, uint32_t now)
 			status = pg_line_probe(b);
 		pg_line_answer(l, status, 0, 0);
 		return;
+	case PG_LOG:
+		read_log(l, b, n);
+		return;
 	default:
+		pg_log_upload(&l->log, now);
 		status = pg_upload_take(&l->upload, l->kind, b, n);
 		if (status != PG_LATER)
 			pg_line_answer(l, status, l->upload.reply, l->upload.replies);

@@ -24,11 +24,13 @@
 #define PG_LINE_H
 
 #include "link.h"
+#include "log.h"
 #include "paneglow.h"
 #include "upload.h"
 
 #define PG_LINE_VERSION 1
 #define PG_LINE_EVENT 64 /* most bytes of a pass message from the machine's program */
+#define PG_LINE_RECORDS 15 /* of the black box in one answer */
 #define PG_LINE_PASS 3   /* beside what pg_link_take finds */
 
 #ifndef PG_LINE_WINDOW
@@ -57,6 +59,7 @@ struct pg_line {
 	struct pg_link in;
 	struct pg_slots slots;
 	struct pg_upload upload;
+	struct pg_log log;
 	struct pg_player *player;
 	const struct pg_identity *me;
 	uint32_t built_in;  /* the address of the table that plays when no slot holds one */
@@ -118,8 +121,8 @@ void pg_line_answer(struct pg_line *l, uint8_t status, const uint8_t *b, uint8_t
 /* All loads are known to stand still. */
 uint8_t pg_line_idle(const struct pg_line *l);
 
-/* The firmware's: fills in the counters that only it knows (resets, brown-outs,
- * refreshes sent again and held); the others are set afterwards. */
+/* The firmware's: fills in the counters that only it knows (refreshes sent again
+ * and held); the others are set afterwards. */
 void pg_line_counts(uint32_t counts[PG_COUNTS]);
 
 /* The firmware's: a probe of the strips, PG_PROBE in docs/link.md; a status. */

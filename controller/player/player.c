@@ -539,6 +539,7 @@ static void due(struct pg_player *p)
 	}
 	if (p->wish != PG_NONE && p->wish != to) {
 		to = p->wish;
+		p->by = 0;
 		p->entered = p->wished;
 	}
 	p->wish = PG_NONE;
@@ -546,6 +547,7 @@ static void due(struct pg_player *p)
 		p->silent = 1;
 		if (p->then != to) {
 			p->facts.known = 0;
+			p->by = 2;
 			to = p->then;
 			p->entered = p->at;
 		}
@@ -553,6 +555,7 @@ static void due(struct pg_player *p)
 	pg_table_state(p, to, &st);
 	if (st.at_most > 0 && (int32_t)(p->at - p->entered) >= (int32_t)(st.at_most * 1000u) && st.then != to) {
 		p->facts.known = 0;
+		p->by = 1;
 		to = st.then;
 		p->entered = p->at;
 		pg_table_state(p, to, &st);
@@ -859,6 +862,7 @@ uint8_t pg_dead(struct pg_player *p, uint16_t pixel, uint8_t dead)
 			p->gaps[k] = p->gaps[k + 1];
 	}
 	p->gaps[PG_GAPS] = PG_GAP_END;
+	p->marked++;
 	p->news = PG_OUTDATED;
 	pg_idle(p);
 	return 0;

@@ -34,11 +34,20 @@
 #error "at least two units of records, cells of 20 bytes or more, pages of 256 or less"
 #endif
 
+#ifndef PG_LOG_UNITS
+#define PG_LOG_UNITS 2u /* units of the black box (log.h), at least 2; they come after the slots */
+#endif
+#if PG_LOG_UNITS < 2
+#error "the black box needs two units: one is written while the other keeps what was before"
+#endif
+
 #ifndef PG_STORE_AT
 #define PG_STORE_AT 0ul /* where the player's cursor has the memory's first byte */
 #endif
 
 #define PG_SLOT_AT(slot) ((uint32_t)PG_STORE_CELL_UNITS * PG_STORE_UNIT + (uint32_t)(slot) * PG_SLOT_SIZE)
+#define PG_LOG_AT PG_SLOT_AT(2)
+#define PG_STORE_END (PG_LOG_AT + (uint32_t)PG_LOG_UNITS * PG_STORE_UNIT)
 
 void pg_store_read(uint32_t at, uint8_t *to, uint8_t n);
 void pg_store_erase(uint32_t at);                           /* the unit that begins there */
