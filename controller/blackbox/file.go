@@ -65,10 +65,10 @@ func Read(r io.Reader) (*Log, error) {
 		return nil, fmt.Errorf("line %d: %s: %w", max(line, 1), fmt.Sprintf(format, args...), ErrFile)
 	}
 	word := func(name string) (string, bool) {
+		line++
 		if !in.Scan() {
 			return "", false
 		}
-		line++
 		got, rest, ok := strings.Cut(in.Text(), " ")
 		return rest, ok && got == name
 	}
@@ -101,7 +101,6 @@ func Read(r io.Reader) (*Log, error) {
 	} {
 		s, ok := word(head.name)
 		if !ok {
-			line++
 			return fail("want %q and its value", head.name)
 		}
 		if err := head.take(s); err != nil {

@@ -118,6 +118,11 @@ func (n Names) words(r *Record) string {
 		return say("dead pixels: %s", strings.Join(px, ", "))
 	case Verified:
 		return say("clips known to be whole: %s", n.clips(b[:8]))
+	case Lost:
+		if b[1] != 0 {
+			return say("%s could not be unpacked; its bytes were found right again", n.clip(int(b[0])))
+		}
+		return say("%s could not be unpacked", n.clip(int(b[0])))
 	case Damaged:
 		return say("clips known to be damaged: %s", n.clips(b[:8]))
 	case News:

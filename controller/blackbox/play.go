@@ -37,6 +37,7 @@ type Player struct {
 	dead    []int
 	whole   []bool // clips
 	damaged []bool
+	lot     *uint32 // after the refresh in the making, where a clip was lost in it
 	first   []uint8 // a check point's own refresh, not given yet
 }
 
@@ -166,6 +167,10 @@ func (p *Player) Next(dst []uint8) (play.Latched, error) {
 		p.values = p.values[1:]
 	}
 	l := p.twin.Next(dst)
+	if p.lot != nil {
+		p.twin.PutLot(*p.lot)
+		p.lot = nil
+	}
 	p.number++
 	return l, p.twin.Err()
 }
@@ -208,6 +213,25 @@ func (p *Player) tell(r *Record) error {
 			}
 		}
 		p.dead = slices.Clone(p.list)
+	case Lost:
+		c := int(r.Body[0])
+		if c >= len(p.whole) {
+			return fmt.Errorf("clip %d of %d", c, len(p.whole))
+		}
+		lot := r.u32(2)
+		p.lot = &lot
+		told := []play.Kind{play.Verified, play.Lost, play.Verified}
+		if p.whole[c] {
+			told = told[1:]
+		}
+		if p.whole[c] = r.Body[1] != 0; !p.whole[c] {
+			told = told[:len(told)-1]
+		}
+		for _, kind := range told {
+			if err := t(play.Event{Kind: kind, Index: c}); err != nil {
+				return err
+			}
+		}
 	case Damaged:
 		for _, i := range bits(r.Body[:8]) {
 			if i < len(p.damaged) && !p.damaged[i] {

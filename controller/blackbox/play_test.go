@@ -19,7 +19,7 @@ import (
 // cabinet is an invented umbrella cabinet at a tram stop: states with every
 // hand-over, a still one, a clip that follows a value, one that begins by lot, loads,
 // a slew, a timetable, a silent host, a longest stay.
-func cabinet(t testing.TB) *table.Table {
+func cabinet(t testing.TB, pack table.Pack) *table.Table {
 	s := &table.Show{
 		Title: "cabinet", FPS: 40, Steady: 500_000, Surge: 900_000, Least: 100_000, Raise: 100, Slew: 9000,
 		Silence: 3000, Then: 0, Lines: []string{"a", "b"},
@@ -55,7 +55,7 @@ func cabinet(t testing.TB) *table.Table {
 		{Name: "fault", Frames: 40, Channels: n, Loop: true, Bytes: paint(40, func(f, i int) int { return []int{200, 0, 0}[i%3] * (f / 20) })},
 	}
 	var out bytes.Buffer
-	_, err := table.Write(&out, s, clips, table.Options{Pack: table.Plain, Workers: 1})
+	_, err := table.Write(&out, s, clips, table.Options{Pack: pack, Workers: 1})
 	require.NoError(t, err)
 	tab, err := table.Read(out.Bytes(), table.Limits{})
 	require.NoError(t, err)
@@ -154,11 +154,12 @@ func drawn(m *machine, r *rand.Rand, tab *table.Table) {
 
 // Whatever a machine is told, what it latched is what its black box plays again.
 func TestReplayIsWhatWasLatched(t *testing.T) {
-	tab := cabinet(t)
+	tabs := []*table.Table{cabinet(t, table.Plain), cabinet(t, table.Quick)}
+	tab := tabs[0]
 	plain := program(t, &tab.Show, sanitized...)
 	// A memory that may be worn out for the test: nothing is left out.
-	eager := program(t, &tab.Show, append(sanitized, "-DPG_LOG_EVERY=5000ul", "-DPG_LOG_UNITS=8u")...)
-	for seed := range uint64(8) {
+	eager := program(t, &tab.Show, "-O1", "-DPG_LOG_EVERY=5000ul", "-DPG_LOG_UNITS=8u")
+	for seed := range uint64(16) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			t.Parallel()
 			prog := plain
@@ -166,6 +167,7 @@ func TestReplayIsWhatWasLatched(t *testing.T) {
 				prog = eager
 			}
 			r := rand.New(rand.NewPCG(seed, 3))
+			tab := tabs[seed%2]
 			m := newMachine(t, prog, tab.ForController(), r.Uint64())
 			m.say("show 1\npower 1")
 			for m.run(30 * time.Millisecond); len(m.latched) == 0; m.run(30 * time.Millisecond) {
@@ -173,6 +175,13 @@ func TestReplayIsWhatWasLatched(t *testing.T) {
 			for range 150 {
 				for range r.IntN(3) {
 					drawn(m, r, tab)
+				}
+				if r.IntN(8) == 0 {
+					m.say("spoil") // a clip is lost, if it is a coded one
+				}
+				if r.IntN(30) == 0 {
+					c := tab.Clips[r.IntN(len(tab.Clips))]
+					m.say("flip %d", int(c.Offset)+int(c.Length)) // its checksum
 				}
 				require.True(t, m.run(time.Duration(r.IntN(900_000))*time.Microsecond))
 			}
@@ -184,7 +193,7 @@ func TestReplayIsWhatWasLatched(t *testing.T) {
 			got := same(t, l, map[uint32]*table.Table{TableSum(tab): tab}, latched)
 			spans := l.Spans()
 			t.Logf("%d refreshes latched, %d compared; %d records; %v", len(m.latched), got[0], len(l.Entries), words(spans))
-			require.Greater(t, got[0], len(m.latched)/3)
+			require.Greater(t, got[0], len(m.latched)/8)
 			if seed > 2 {
 				sent := 0
 				for _, x := range m.latched {
@@ -192,8 +201,11 @@ func TestReplayIsWhatWasLatched(t *testing.T) {
 						sent++
 					}
 				}
-				require.Len(t, spans, 1, "%v", spans)
-				require.Equal(t, sent, got[0], "every refresh that was sent")
+				if len(spans) == 1 { // two clips lost in one refresh are more than it can tell
+					require.Equal(t, sent, got[0], "every refresh that was sent")
+				} else {
+					require.Contains(t, spans[0].Why, "1 records were left out")
+				}
 			}
 		})
 	}

@@ -34,6 +34,7 @@ const (
 	Place                    // check point: frame, lot and value
 	Budget                   // check point: a supply's budget
 	Check                    // check point: state, clip and loads; it is whole
+	Lost                     // a clip could not be unpacked
 	kinds
 )
 
@@ -92,7 +93,7 @@ func bits(b []byte) (n []int) {
 
 func (k Kind) String() string {
 	words := [...]string{"", "unit", "start", "begin", "table", "state", "loads", "value", "level", "service", "clock", "dead", "verified",
-		"damaged", "news", "counters", "volts", "left out", "trouble", "stream", "check point", "check point", "check point"}
+		"damaged", "news", "counters", "volts", "left out", "trouble", "stream", "check point", "check point", "check point", "lost"}
 	if int(k) < len(words) && k > 0 {
 		return words[k]
 	}

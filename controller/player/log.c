@@ -1,8 +1,8 @@
 /* The black box. See log.h. */
+#include "link.h"
 #include "log.h"
 
 #include <string.h>
-#include "link.h"
 #include "slots.h"
 #include "table.h"
 
@@ -287,12 +287,12 @@ static void write_on(struct pg_log *l, uint32_t now, uint8_t quiet)
 void pg_log_begin(struct pg_log *l, const struct pg_player *p, uint32_t installed)
 {
 	uint8_t *b, i;
-	l->seen = l->checked = 0;
+	l->seen = l->checked = l->dead_at = 0;
 	l->state = PG_NONE;
 	l->service = PG_SERVICE_OFF;
 	l->trouble = PG_TABLE_FINE;
 	l->marked = p->marked;
-	l->stream = l->damaged = l->check = 0;
+	l->stream = l->follows = l->damaged = l->rots = l->check = 0;
 	l->value = 0;
 	l->level = PG_FULL;
 	l->known = l->running = l->starting = l->pending = 0;
@@ -534,7 +534,7 @@ static void observe(struct pg_log *l, const struct pg_player *p)
 {
 	struct pg_state_record st;
 	uint32_t now = p->refreshes;
-	uint8_t *b, i, told = 0, n;
+	uint8_t *b, i, told = 0, n, follows;
 	uint16_t h;
 
 	if (now - l->seen != 1)
@@ -542,6 +542,19 @@ static void observe(struct pg_log *l, const struct pg_player *p)
 	l->seen = now;
 	/* Of several things in one refresh those come first that change what a clip is. */
 	n = count_damaged(p);
+	if (p->rots != l->rots) {
+		if ((uint8_t)(p->rots - l->rots) > 1)
+			leave_out(l, now); /* which they were is not known */
+		l->rots = p->rots;
+		b = record(l, PG_LOG_LOST, now);
+		if (b) {
+			b[0] = p->rotten;
+			b[1] = has(p->verified, p->rotten); /* found right again before this refresh */
+			put32(b + 2, p->lot); /* one may have been drawn, or not */
+		}
+		i = (uint8_t)(1u << (p->rotten & 7));
+		l->verified[p->rotten >> 3] = (uint8_t)((l->verified[p->rotten >> 3] & ~i) | (p->verified[p->rotten >> 3] & i));
+	}
 	if (p->clip != PG_NONE && has(p->verified, p->clip) != has(l->verified, p->clip)) {
 		for (i = 0; i < 8; i++)
 			l->verified[i] = p->verified[i];
@@ -556,11 +569,8 @@ static void observe(struct pg_log *l, const struct pg_player *p)
 		if (b)
 			memcpy(b, p->damaged, 8);
 	}
-	if (p->marked != l->marked) {
-		l->marked = p->marked;
-		dead(l, p, now);
+	if (l->dead_at == now)
 		told = 1;
-	}
 	if (p->at_once.known != l->known || p->at_once.running != l->running || p->at_once.starting != l->starting || p->at_once.pending != l->pending) {
 		b = record(l, PG_LOG_FACTS, now);
 		if (b) {
@@ -612,10 +622,13 @@ static void observe(struct pg_log *l, const struct pg_player *p)
 		l->state = p->state;
 		told = 1;
 	}
-	if (p->clip != PG_NONE && (p->on.flags & 1) && p->value != l->value) {
+	/* A crossfade from a clip that follows a value freezes what it would have shown. */
+	follows = p->clip != PG_NONE && (p->on.flags & 1);
+	if ((follows || l->follows) && p->value != l->value) {
 		value(l, p);
 		told = 1;
 	}
+	l->follows = follows;
 	/* News of nothing new: a still state goes out once more for them, perhaps under
 	 * a budget that has risen since; and what the strips held in place of a lost clip
 	 * gives way. */
@@ -644,7 +657,7 @@ static void observe(struct pg_log *l, const struct pg_player *p)
 	}
 	if (now - l->checked >= p->rate * PG_LOG_CHECK_EVERY)
 		l->check = 1;
-	if (l->check && l->summed > p->clips && settled(p))
+	if (l->check && l->summed > p->clips && p->marked == l->marked && settled(p))
 		check_point(l, p);
 }
 
@@ -669,6 +682,11 @@ void pg_log_run(struct pg_log *l, const struct pg_player *p, uint32_t now, uint8
 	if (p->rate != 0 && p->refreshes != l->seen) {
 		observe(l, p);
 		return;
+	}
+	if (p->marked != l->marked) { /* it comes into force with the refresh in the making, or the next */
+		l->marked = p->marked;
+		l->dead_at = p->refreshes + 1;
+		dead(l, p, l->dead_at);
 	}
 	if (p->rate != 0 && l->summed <= p->clips) {
 		sum_on(l, p);

@@ -51,7 +51,7 @@
 enum {
 	PG_LOG_UNIT = 1, PG_LOG_START, PG_LOG_BEGIN, PG_LOG_TABLE, PG_LOG_STATE, PG_LOG_FACTS, PG_LOG_VALUE, PG_LOG_LEVEL,
 	PG_LOG_SERVICE, PG_LOG_CLOCK, PG_LOG_DEAD, PG_LOG_VERIFIED, PG_LOG_DAMAGED, PG_LOG_NEWS, PG_LOG_COUNTS, PG_LOG_VOLTS,
-	PG_LOG_LEFT, PG_LOG_TROUBLE, PG_LOG_STREAM, PG_LOG_PLACE, PG_LOG_BUDGET, PG_LOG_CHECK
+	PG_LOG_LEFT, PG_LOG_TROUBLE, PG_LOG_STREAM, PG_LOG_PLACE, PG_LOG_BUDGET, PG_LOG_CHECK, PG_LOG_LOST
 };
 
 struct pg_log {
@@ -72,11 +72,12 @@ struct pg_log {
 	/* what is in the log already */
 	uint32_t seen;    /* refreshes looked at */
 	uint32_t checked; /* refresh of the last check point */
+	uint32_t dead_at; /* refresh from which on the pixels marked last are gone */
 	uint32_t left_at; /* refresh of the first record left out */
 	uint16_t left;    /* records left out since one was taken */
 	uint16_t after;   /* records since the last check point */
 	uint8_t check;    /* 1: a check point is wanted */
-	uint8_t state, service, trouble, marked, stream, damaged;
+	uint8_t state, service, trouble, marked, stream, damaged, rots, follows;
 	uint16_t value;   /* 256: not told yet */
 	uint32_t level;
 	uint16_t known, running, starting, pending;

@@ -110,6 +110,7 @@ struct pg_player {
 	uint8_t how, to, value, started, owing, news, wish, supplies;
 	uint8_t by;           /* who chose the state: 0 the machine, 1 a longest stay, 2 a silent host */
 	uint8_t marked;       /* changes of the dead pixels so far */
+	uint8_t rots, rotten; /* clips lost so far, and the last of them */
 	uint32_t frame, target, have, coming;
 	uint16_t weight;      /* of a crossfade, 0..256 */
 	uint8_t picture, silent;

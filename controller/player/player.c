@@ -160,7 +160,8 @@ static void aim(struct pg_player *p, uint32_t frame)
 static void lose(struct pg_player *p)
 {
 	p->verified[p->clip >> 3] &= (uint8_t)~(1u << (p->clip & 7));
-	p->lost = p->clip;
+	p->lost = p->rotten = p->clip;
+	p->rots++;
 	p->holds = !p->finishing;
 	p->fade_len = 0;
 	p->weight = 256;
@@ -696,7 +697,7 @@ uint8_t pg_run(struct pg_player *p, uint32_t now)
 	}
 	case FETCH:
 		got = fetch(p);
-		if (got == 2)
+		if (got == 2 && p->service == PG_SERVICE_OFF) /* else it was work ahead: nobody sees it */
 			pick(p);
 		if (got == 1)
 			judge(p);

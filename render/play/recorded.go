@@ -113,5 +113,9 @@ func Resume(t *table.Table, o Options, at Place, dst []uint8) (*Player, error) {
 	return p, p.err
 }
 
+// PutLot says what the generator of lots stands at after the latest refresh: a
+// clip that is lost in the midst of a hand-over may have drawn one, or not.
+func (p *Player) PutLot(lot uint32) { p.lot = max(lot, 1) }
+
 // Last is the latest refresh; its lists are valid until the next one.
 func (p *Player) Last() Latched { return p.last }

@@ -8,7 +8,8 @@
  *	take HEX       bytes for its serial line
  *	run MICROS     time passes; answers with lines, then "ok" or, without power, "dark"
  *	show 0|1       tell of every refresh: "r NUMBER SENT STATE LINE..." in hexadecimal
- *	lose CLIP      a clip cannot be unpacked any more, as a decoder would find it
+ *	spoil          the decoder finds the bytes bad, if they are coded
+ *	flip OFFSET    bits of the built-in table turn
  *	peek           "peek STARTS REFRESHES SILENCES LOST PHASE-LATE"
  *
  * and "out HEX" tells what it sent. Argument: the built-in table's file.
@@ -203,10 +204,10 @@ int main(int argc, char **argv)
 				}
 				in[ins++] = (uint8_t)(nibble(c[0]) << 4 | nibble(c[1]));
 			}
-		} else if (strncmp(said, "lose ", 5) == 0) {
-			int c = atoi(said + 5);
-			panel.verified[c >> 3] &= (uint8_t)~(1u << (c & 7));
-			panel.crc_done = 0;
+		} else if (strncmp(said, "spoil", 5) == 0) {
+			panel.decoder.fault = 1;
+		} else if (strncmp(said, "flip ", 5) == 0) {
+			memory[PG_STORE_END + (size_t)atol(said + 5)] ^= 64;
 		} else if (strncmp(said, "peek", 4) == 0) {
 			printf("peek %lu %lu %u %u %u %u %u %u\n", (unsigned long)line.log.starts, (unsigned long)panel.refreshes, line.silences, line.in.lost, panel.late,
 				line.log.left, line.log.tokens, panel.trouble);
