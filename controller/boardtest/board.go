@@ -24,8 +24,11 @@ type Board struct {
 	builtIn               string
 }
 
-// Build compiles the controller for a panel into a folder, with the sanitizers;
-// further flags go to the compiler.
+// sanitizers make the compiler watch every step of the program.
+var sanitizers = []string{"-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all"}
+
+// Build compiles the controller for a panel into a folder; flags go to the
+// compiler.
 func Build(dir string, panel *table.Show, flags ...string) (program string, err error) {
 	cc, err := exec.LookPath("cc")
 	if err != nil {
@@ -45,7 +48,7 @@ func Build(dir string, panel *table.Show, flags ...string) (program string, err 
 		return "", err
 	}
 	program = filepath.Join(dir, "board")
-	args := append([]string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-DPG_STREAMS=1",
+	args := append([]string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-DPG_STREAMS=1",
 		"-I", dir, "-I", filepath.Join(player, "port", "host"), "-I", player, "-o", program, filepath.Join(player, "port", "host", "board.c")}, sources...)
 	if out, err := exec.Command(cc, append(args, flags...)...).CombinedOutput(); err != nil {
 		return "", fmt.Errorf("building the controller: %w: %s", err, out)
@@ -62,7 +65,7 @@ func In(dir, program, builtIn string) *Board {
 	return &Board{Program: program, Store: filepath.Join(dir, "store"), Shown: filepath.Join(dir, "shown"), builtIn: builtIn}
 }
 
-// New builds a controller for a panel, once a process; builtIn is the table in its
+// New builds a controller for a panel, with the sanitizers, once a process; builtIn is the table in its
 // firmware, nil: none.
 func New(t testing.TB, panel *table.Show, builtIn []byte, flags ...string) *Board {
 	if _, err := exec.LookPath("cc"); err != nil {
@@ -80,7 +83,7 @@ func New(t testing.TB, panel *table.Show, builtIn []byte, flags ...string) *Boar
 	if programs[key] == "" {
 		in, err := os.MkdirTemp("", "paneglow-board-")
 		require.NoError(t, err)
-		programs[key], err = Build(in, panel, flags...)
+		programs[key], err = Build(in, panel, append(flags, sanitizers...)...)
 		require.NoError(t, err)
 	}
 	return In(dir, programs[key], path)
