@@ -50,10 +50,15 @@ type Line struct {
 	Target  string
 	line    io.ReadWriteCloser
 	written atomic.Int64 // bytes of the line
+	read    atomic.Int64
 }
 
 // Read and Write are the line itself, whose bytes are counted.
-func (w *Line) Read(b []byte) (int, error) { return w.line.Read(b) }
+func (w *Line) Read(b []byte) (int, error) {
+	n, err := w.line.Read(b)
+	w.read.Add(int64(n))
+	return n, err
+}
 
 func (w *Line) Write(b []byte) (int, error) {
 	n, err := w.line.Write(b)
@@ -156,6 +161,9 @@ func attach(ctx context.Context, target string, baud int, o link.Options) (*Line
 	silent := errors.Is(err, context.DeadlineExceeded) || errors.Is(err, link.ErrSilent)
 	if silent {
 		err = fmt.Errorf("nobody answered within %v: check the cable, the rate (--baud, here %d) and that the firmware holds the panel's line", wakes, baud)
+		if n := w.read.Load(); n > 0 {
+			err = fmt.Errorf("%d bytes came within %v, and none of them an answer: the rate may be another (--baud, here %d), or the firmware does not hold the panel's line", n, wakes, baud)
+		}
 	}
 	closed := line.Close()
 	if !silent && ctx.Err() == nil && closed != nil {
