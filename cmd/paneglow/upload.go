@@ -100,6 +100,9 @@ func (a *app) upload(ctx context.Context, path string, f *uploadFlags) error {
 			return fmt.Errorf("%s: telling that all loads stand still: %w", w.Target, err)
 		}
 	}
+	if t, err = t.Slim(); err != nil {
+		return err
+	}
 	begun := time.Now()
 	before := w.Written()
 	bar := a.progress("uploading", len(t.Bytes()))

@@ -23,12 +23,7 @@ func (h *Header) notes(currents [][]int64, cycles [][]uint32) []byte {
 	for _, c := range cycles {
 		costs = costs || c != nil
 	}
-	var m maker
-	m.u8(noteCurrents | flag(costs, noteCycles))
-	m.text(h.Title)
-	for _, n := range h.names() {
-		m.text(*n.to)
-	}
+	m := h.named(noteCurrents | flag(costs, noteCycles))
 	for _, list := range currents {
 		last := int64(0)
 		for _, ua := range list {
@@ -52,6 +47,29 @@ func (h *Header) notes(currents [][]int64, cycles [][]uint32) []byte {
 		}
 	}
 	return sealed(m.b)
+}
+
+// named begins notes: which lists follow, title, names.
+func (h *Header) named(holds int) (m maker) {
+	m.u8(holds)
+	m.text(h.Title)
+	for _, n := range h.names() {
+		m.text(*n.to)
+	}
+	return m
+}
+
+// Slim is the same table whose notes hold title and names, and no lists: what a
+// controller is given, so that a small change of the show is a small upload.
+func (t *Table) Slim() (*Table, error) {
+	h := t.Header
+	m := h.named(0)
+	notes := sealed(m.b)
+	h.TableLength = h.NotesOffset + len(notes)
+	b := make([]byte, 0, h.TableLength)
+	b = append(b, h.marshal()...)
+	b = append(b, t.bytes[h.HeaderLength:h.NotesOffset]...)
+	return Read(append(b, notes...), Limits{Bytes: 1<<31 - 1, Decoded: 1 << 62})
 }
 
 // NameFrom takes title and names from the beginning of the notes, unverified:
