@@ -49,7 +49,8 @@ const (
 	Place                  // is the light on Strip where it is said to be?
 	Sight                  // what does Strip look like, all of it lit?
 	Lit                    // is there a light on Strip?
-	AllLit                 // are all pixels from the start of Strip up to the brighter one lit?
+	AllLit                 // is the lit stretch of Strip without a gap, and as long as it is said to be?
+	Bridged                // has a pixel of Strip been cut out and bridged?
 	Reels                  // does the color change somewhere along Strip?
 	Reel                   // does the light belong to the reel at the start of Strip?
 	Two                    // how many lights are at the start of Strip, and which?

@@ -52,9 +52,9 @@ const (
 	sightDark
 )
 
-// Fault finds what is wrong with a strip, and gives a card for each repair. Pixels
-// that are dead alone are marked as hidden from the picture nowhere: a strip with a
-// hole plays on as it is.
+// Fault finds what is wrong with a strip, and gives a card for each repair. A pixel
+// that was bridged is marked as missing in the file; one that is merely dark stays
+// as it is.
 func (r *Run) Fault(ctx context.Context, strip int) ([]Card, error) {
 	s := &r.lay.Strips[strip]
 	if err := r.dark().whole(strip, 0, s.Count, wash).show(ctx); err != nil {
@@ -113,7 +113,7 @@ func b2i(b bool) int {
 // offerBridge marks a pixel as missing, when it has been bridged.
 func (r *Run) offerBridge(ctx context.Context, strip, index int) error {
 	s := &r.lay.Strips[strip]
-	done, err := r.choose(ctx, AllLit, s.Name, fmt.Sprintf("strip %q: has pixel %d been cut out and bridged, so that the file should say so?", s.Name, index), "no, it will be replaced", "yes, it is bridged")
+	done, err := r.choose(ctx, Bridged, s.Name, fmt.Sprintf("strip %q: has pixel %d been cut out and bridged, so that the file should say so?", s.Name, index), "no, it will be replaced", "yes, it is bridged")
 	if err != nil || done == 0 {
 		return err
 	}

@@ -112,7 +112,7 @@ func ends(s *show.Strip) (start, end string) {
 	return "at its upper end", "at its lower end"
 }
 
-// alone tells whether an end has a word that anybody understands.
+// closed tells whether a path is a ring, whose ends are one place.
 func closed(s *show.Strip) bool { return s.Path[0] == s.Path[len(s.Path)-1] }
 
 // shorter takes "at its" off.

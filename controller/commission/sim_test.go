@@ -310,10 +310,9 @@ func (b *built) Answer(_ context.Context, q Question) (int, error) {
 		return sightHoles, nil
 	case Lit:
 		return yes(len(on) > 0), nil
+	case Bridged:
+		return 1, nil
 	case AllLit:
-		if len(q.Answers) == 2 && strings.HasPrefix(q.Answers[0], "no, it") {
-			return 1, nil // it was bridged
-		}
 		for i := 1; i < len(on); i++ {
 			if on[i] != on[i-1]+1 {
 				return 1, nil

@@ -27,12 +27,14 @@ const (
 	latchShare = 1.5
 )
 
-// Timing probes, on the first strip of every part, how long a pause has to be for
+// Timing probes, on a strip of every part that begins a data line, how long a pause has to be for
 // the strip to take the next byte as a new frame, and writes gap and latch of the
 // part: the longest pause inside a frame, the shortest after it.
 func (r *Run) Timing(ctx context.Context) error {
 	done := map[string]bool{}
-	for strip := range r.lay.Strips {
+	for _, strips := range r.lay.lines {
+		// A probe's pixels are the first of a line.
+		strip := strips[0]
 		part := r.m.Strips[r.stripOf(strip)].Part
 		if done[part] || r.lay.Strips[strip].Count < 2 {
 			continue
@@ -40,6 +42,11 @@ func (r *Run) Timing(ctx context.Context) error {
 		done[part] = true
 		if err := r.probe(ctx, strip, r.m.Part(part)); err != nil {
 			return err
+		}
+	}
+	for i := range r.m.Parts {
+		if p := &r.m.Parts[i]; !done[p.Name] {
+			r.found(finding.Note, "commission.not_probed", "part "+p.Name, "hang a strip of it alone on a line for the probe, or keep what its data sheet says", "no strip of it begins a data line with two pixels or more, so its pauses were not probed")
 		}
 	}
 	return nil
