@@ -97,6 +97,12 @@ def decode(body, frames, channels, pixels, dies):
         stride = (1, 3, 4)[v >> 14]
         stretches.append((x, v & 0xFFF, stride, v >> 12 & 3, source))
         x += (v & 0xFFF) * stride
+    turns = []
+    if flags & 128:
+        count, at = body[at], at + 1
+        for _ in range(count):
+            turns.append((take(2), int.from_bytes(body[at + 2:at + 4], "little")))
+            at += 4
     bits, q, sign = Bits(body, at), lambda d: max(-2, min(2, d)) + 2, lambda d: (d > 0) - (d < 0) + 1
 
     def plane(s, channel, how, equal, frame, past, olders, hi, context, rest, first, other, w):
@@ -198,4 +204,12 @@ def decode(body, frames, channels, pixels, dies):
         out.append(bytes(frame))
     if bits.at != len(body):
         raise ValueError("bits after the last frame")
-    return [out[f % stored] for f in range(frames)], table
+    return [turned(out[f % stored], turns, f // stored) for f in range(frames)], table
+
+def turned(frame, turns, laps):
+    """The frame with every run moved round, once a lap."""
+    out, x = b"", 0
+    for n, by in turns:
+        k = n - laps * by % n
+        out, x = out + frame[x:x + n][k:] + frame[x:x + n][:k], x + n
+    return out if turns else frame

@@ -68,6 +68,7 @@ uint8_t pg_plain_step(struct pg_decoder *d)
 	case HEAD: to = head(d); break;
 	case CHECK: to = check(d); break;
 	case POINTS: to = points(d); break;
+	case TURNS: to = turns(d); break;
 	case PALETTE: to = palette(d); break;
 	case MAP: to = map(d); break;
 	case SEEK: to = seek(d); break;
@@ -81,6 +82,7 @@ uint8_t pg_plain_step(struct pg_decoder *d)
 	case COPY: to = copy(d); break;
 	case PLANE: to = plane(d); break;
 	case SAMPLES: to = samples(d); break;
+	case TURN: to = turn(d); break;
 	case DONE: to = done(d); break;
 	case PLAIN: to = plain(d); break;
 	default: return PG_BAD;

@@ -73,6 +73,9 @@ struct pg_decoder {
 	uint32_t wanted;     /* frames to unpack before the one that was asked for */
 	uint32_t next;       /* the frame that is being unpacked */
 	uint8_t *how, *palette, *past, *ring;
+	uint16_t turns_at;   /* offset of the runs that a period turns */
+	uint8_t runs;        /* how many, 0: it does not */
+	uint8_t turned;      /* the frame was turned; as it was coded it is the newest of the older ones */
 #if PG_KEYS_CLIPS
 	uint16_t work_end;   /* of what the coded clip asks for */
 	struct pg_keys keys;

@@ -21,7 +21,7 @@ enum { EVIDENCE = 2, CHANCE };
 #include "states.h"
 
 /* Bits of a coded clip's first byte. */
-enum { HAS_PALETTE = 1, HAS_WRAP = 2, HAS_HISTORY = 4, HAS_PERIOD = 32, HAS_POINTS = 64 };
+enum { HAS_PALETTE = 1, HAS_WRAP = 2, HAS_HISTORY = 4, HAS_PERIOD = 32, HAS_POINTS = 64, HAS_TURNS = 128 };
 
 /* Second contexts. */
 enum { ALONE, BY_VALUE, BY_SHAPE };
@@ -42,7 +42,7 @@ enum {
 
 /* What is done next. */
 enum {
-	HEAD, CHECK, POINTS, PALETTE, MAP, SEEK, CLEAR, NEXT, PUSH, FRAME, AS_IT_IS, AGE, STRETCH, COPY, PLANE, SAMPLES, DONE,
+	HEAD, CHECK, POINTS, TURNS, PALETTE, MAP, SEEK, CLEAR, NEXT, PUSH, FRAME, AS_IT_IS, AGE, STRETCH, COPY, PLANE, SAMPLES, TURN, DONE,
 	PLAIN, FAULT
 };
 

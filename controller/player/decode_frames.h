@@ -72,7 +72,7 @@ static uint8_t clear(struct pg_decoder *d)
 	memset(d->frame, 0, d->plane);
 	for (i = 0; i < 2; i++)
 		d->weights[i][0] = d->weights[i][1] = 45 << 8;
-	d->head = 0;
+	d->head = d->turned = 0;
 	d->wrap = d->flags & HAS_WRAP;
 	begin(d);
 	return PUSH;
@@ -101,10 +101,14 @@ static uint8_t next(struct pg_decoder *d)
 	return PUSH;
 }
 
-/* push puts the last frame among the older ones. */
+/* push puts the last frame among the older ones; one that was turned stands there
+ * already, as it was coded. */
 static uint8_t push(struct pg_decoder *d)
 {
-	if (d->slots) {
+	if (d->turned) {
+		d->turned = 0;
+		memcpy(d->frame, d->ring + d->head * d->plane, d->plane);
+	} else if (d->slots) {
 		if (!d->head)
 			d->head = d->slots;
 		d->head--;
@@ -113,17 +117,49 @@ static uint8_t push(struct pg_decoder *d)
 	return FRAME;
 }
 
+/* whole is what comes after a frame's last bit: a later turn of a period is shown
+ * turned. */
+static uint8_t whole(const struct pg_decoder *d)
+{
+	return d->runs && !d->wanted && d->next >= d->stored ? TURN : DONE;
+}
+
+/* turn keeps the frame among the older ones and turns its runs, one a step. */
+static uint8_t turn(struct pg_decoder *d)
+{
+	struct pg_cursor c;
+	const uint8_t *from;
+	uint16_t n, by;
+	if (!d->turned) {
+		push(d);
+		d->turned = 1;
+		d->stretch = 0;
+		d->byte = 0;
+		return TURN;
+	}
+	pg_seek(&c, d->address + d->turns_at + 4u * d->stretch);
+	n = read16(&c);
+	by = read16(&c);
+	by = (uint16_t)(d->next / d->stored % n * by % n);
+	from = d->ring + d->head * d->plane + d->byte;
+	memcpy(d->frame + d->byte + by, from, n - by);
+	memcpy(d->frame + d->byte, from + n - by, by);
+	d->byte += n;
+	d->stretch++;
+	return d->stretch == d->runs ? DONE : TURN;
+}
+
 static uint8_t frame(struct pg_decoder *d)
 {
 	d->place = 0;
 	if (single(d, d->work + SAME))
-		return d->past ? AGE : DONE;
+		return d->past ? AGE : whole(d);
 	if (single(d, d->work + RAW)) {
 		d->x = d->frame;
 		d->history = d->past;
 		d->todo = d->plane;
 		d->stride = 1;
-		d->after = DONE;
+		d->after = whole(d);
 		return AS_IT_IS;
 	}
 	d->pair = d->flags >> 3 & 3;
@@ -173,7 +209,7 @@ static uint8_t age(struct pg_decoder *d)
 	for (; n; n--, h++)
 		if (*h < 64)
 			*h += 4;
-	return d->place == d->plane ? DONE : AGE;
+	return d->place == d->plane ? whole(d) : AGE;
 }
 
 /* stretch begins the next stretch. */
@@ -182,7 +218,7 @@ static uint8_t stretch(struct pg_decoder *d)
 	uint8_t *how = d->how + 3u * d->stretch;
 	uint16_t from = 0;
 	if (d->stretch == d->stretches)
-		return DONE;
+		return whole(d);
 	d->stretch++;
 	d->copied = entry(d, &from);
 	if (d->copied) {

@@ -102,7 +102,7 @@ static uint8_t head(struct pg_decoder *d)
 	d->slots = f.memory & 15;
 	d->shift = f.memory >> 4;
 	d->pair = d->flags >> 3 & 3;
-	if (d->flags & 0x80 || d->pair > BY_SHAPE || d->shift > 7)
+	if (d->pair > BY_SHAPE || d->shift > 7)
 		return FAULT;
 	d->colours = f.colours; /* one fewer than there are */
 	d->plane = d->flags & HAS_PALETTE ? PG_PIXELS : PG_CHANNELS;
@@ -118,6 +118,7 @@ static uint8_t head(struct pg_decoder *d)
 	d->stretch = 0;
 	d->byte = 0;
 	d->ahead = d->bits_at = 0;
+	d->runs = 0;
 	return POINTS;
 }
 
@@ -194,6 +195,27 @@ static uint8_t points(struct pg_decoder *d)
 	return CHECK;
 }
 
+/* opened begins with the palette, or with the frames. */
+static uint8_t opened(struct pg_decoder *d)
+{
+	pg_seek(&d->at, d->address + d->entry);
+	d->left = d->length - d->entry;
+	d->channel = 0;
+	if (d->palette) {
+		uint8_t i;
+		memset(d->work, 0, CELLS);
+		memset(d->first, 0, SLOPE_CELLS);
+		memset(d->palette + map_extra(d), 0, palette_bytes(d));
+		for (i = 0; i < 2; i++)
+			d->weights[i][0] = d->weights[i][1] = 0;
+		begin(d);
+		return PALETTE;
+	}
+	d->bits_at = d->entry;
+	d->known = 1;
+	return SEEK;
+}
+
 /* check verifies a few stretches, then what follows them. */
 static uint8_t check(struct pg_decoder *d)
 {
@@ -235,22 +257,40 @@ static uint8_t check(struct pg_decoder *d)
 		return CHECK;
 	if (d->byte != d->plane || !plan(d))
 		return FAULT;
-	pg_seek(&d->at, d->address + d->entry);
-	d->left = d->length - d->entry;
-	d->channel = 0;
-	if (d->palette) {
-		uint8_t i;
-		memset(d->work, 0, CELLS);
-		memset(d->first, 0, SLOPE_CELLS);
-		memset(d->palette + map_extra(d), 0, palette_bytes(d));
-		for (i = 0; i < 2; i++)
-			d->weights[i][0] = d->weights[i][1] = 0;
-		begin(d);
-		return PALETTE;
+	return d->flags & HAS_TURNS ? TURNS : opened(d);
+}
+
+/* turns verifies a few of the runs that a period turns, then what follows them. */
+static uint8_t turns(struct pg_decoder *d)
+{
+	struct pg_cursor c;
+	uint8_t n;
+	pg_seek(&c, d->address + d->entry);
+	if (!d->runs) {
+		if (!(d->flags & HAS_PERIOD) || !d->slots || !room(d, 1))
+			return FAULT;
+		d->runs = pg_next(&c);
+		d->turns_at = (uint16_t)++d->entry;
+		d->stretch = 0;
+		d->byte = 0;
+		if (!d->runs)
+			return FAULT;
 	}
-	d->bits_at = d->entry;
-	d->known = 1;
-	return SEEK;
+	for (n = 0; n < 16 && d->stretch != d->runs; n++) {
+		uint16_t bytes, by;
+		if (!room(d, 4))
+			return FAULT;
+		bytes = read16(&c);
+		by = read16(&c);
+		if (by >= bytes || bytes > d->plane - d->byte)
+			return FAULT;
+		d->byte += bytes;
+		d->entry += 4;
+		d->stretch++;
+	}
+	if (d->stretch != d->runs)
+		return TURNS;
+	return d->byte == d->plane ? opened(d) : FAULT;
 }
 
 /* palette prepares the next die of the palette. */

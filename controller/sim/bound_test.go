@@ -196,3 +196,46 @@ func smoothOf(s *table.Smooth, duty uint16) *table.Smooth {
 	s.Fine = append(s.Fine, duty)
 	return s
 }
+
+// A clip that travels is turned in every later period, within its bound.
+func TestTravellingKeepsItsBound(t *testing.T) {
+	s := &table.Show{Title: "travelling", FPS: 40, Then: table.None, Lines: []string{"a"}, Steady: 1e9, Surge: 1e9, Least: 1e9, Raise: 1e6,
+		Parts: []table.Part{{Name: "p", Order: "GRB", Bit: 1250, Latch: 280_000, Gap: 5000,
+			Part: power.Part{Dies: 3, Idle: 1000, Channel: [4]int64{12_000, 12_000, 12_000}}}},
+		Strips: []table.Strip{{Name: "a", Pixels: 120}, {Name: "b", Pixels: 60}}}
+	var clips []table.Clip
+	r := rand.New(rand.NewPCG(3, 4))
+	for _, colours := range []int{40, 2000} { // with a palette, and without
+		bar := make([]uint8, 3*180)
+		for i := range bar {
+			bar[i] = uint8(i / 3 * 7 % colours % 200)
+			if colours > 256 {
+				bar[i] += uint8(r.IntN(50))
+			}
+		}
+		c := table.Clip{Name: fmt.Sprint(colours), Frames: 48, Channels: 540, Loop: true}
+		for f := range c.Frames {
+			by := f / 4 * 5
+			for p := range 180 {
+				q := (p + 120 - by%120) % 120
+				if p >= 120 {
+					q = 120 + (p-120+60-by%60)%60
+				}
+				for _, v := range bar[3*q : 3*q+3] {
+					c.Bytes = append(c.Bytes, v+uint8(f%4))
+				}
+			}
+		}
+		clips = append(clips, c)
+	}
+	var out bytes.Buffer
+	rep, err := table.Write(&out, s, clips, table.Options{})
+	require.NoError(t, err)
+	for _, c := range rep.Clips {
+		require.Contains(t, c.Why, "repeats after 4 frames at another place")
+	}
+	tab, err := table.Read(out.Bytes(), table.Limits{})
+	require.NoError(t, err)
+	all, bound := keepTheirBound(t, tab)
+	require.Greater(t, float64(all), 0.8*float64(bound))
+}

@@ -14,6 +14,7 @@ type coded struct {
 	bytes     int // of a plane: one a pixel with a palette, else the frame's
 	stretches []stretch
 	period    int     // frames until it begins again
+	turns     []turn  // how every run of the plane has moved when it does; nil: not
 	starts    []start // where decoding can begin, the first at frame 0
 }
 
@@ -45,6 +46,10 @@ const (
 	isBackward           // pixel i copies the i-th before `from`
 	isSame               // every pixel copies `from`
 )
+
+// turn is a run of a plane that moves round by some bytes with every period: what
+// travels comes again at another place.
+type turn struct{ bytes, by int }
 
 type start struct {
 	frame int

@@ -51,6 +51,8 @@ type toil struct {
 	pushed  int              // bytes that went into the ring
 	aged    int              // samples of a repeated frame with history
 	raw     int              // bytes of raw frames
+	turned  int              // bytes of a frame that is turned
+	runs    int              // runs of it
 	cleared int              // bytes of memory at a start
 }
 

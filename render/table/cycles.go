@@ -18,11 +18,13 @@ const (
 	costPlane   = 700
 	costStretch = 850
 	costStart   = 300
-	costCopied  = 19 // a byte of a copied stretch
-	costPushed  = 9  // a byte kept among the older frames
-	costAged    = 12 // a sample's history in a repeated frame
-	costRaw     = 80 // a byte of a raw frame
-	costCleared = 7  // a byte of memory at a start
+	costCopied  = 19   // a byte of a copied stretch
+	costPushed  = 9    // a byte kept among the older frames
+	costAged    = 12   // a sample's history in a repeated frame
+	costRaw     = 80   // a byte of a raw frame
+	costCleared = 7    // a byte of memory at a start
+	costTurned  = 18   // a byte of a frame that is turned: kept, and put in its place
+	costRun     = 2200 // a run of it: how far it has turned
 	costHead    = 9000
 	costMapped  = 85 // a sample that becomes light, of a field's map
 )
@@ -40,7 +42,7 @@ func (t *toil) cycles() int {
 	n := costFrame + costMixed*t.mixed + costSingle*t.single + costPlain*t.plain + costShift*t.shifts +
 		costSample*t.samples + costValued*t.valued + costShaped*t.shaped + costPast*t.past + costFree*t.free +
 		costPlane*t.planes + costStretch*t.entries + costStart*t.started + costCopied*t.copied + costPushed*t.pushed +
-		costAged*t.aged + costRaw*t.raw + costCleared*t.cleared
+		costAged*t.aged + costRaw*t.raw + costCleared*t.cleared + costTurned*t.turned + costRun*t.runs
 	for by, samples := range t.by {
 		n += costBy[by] * samples
 	}

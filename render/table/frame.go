@@ -13,6 +13,10 @@ var errCoded = errors.New("its bits make no frame")
 func (m *model) next(src []uint8, plan *plan) error {
 	k := m.k
 	m.push()
+	if len(k.turns) > 0 {
+		m.toil.turned += k.bytes
+		m.toil.runs += len(k.turns)
+	}
 	bit := 0
 	if plan != nil && plan.same {
 		bit = 1

@@ -14,6 +14,7 @@ const (
 	secondBits = 3 // 2 bits
 	hasPeriod  = 1 << 5
 	hasStarts  = 1 << 6
+	hasTurns   = 1 << 7
 )
 
 // strides is the stride that two bits of a stretch stand for.
@@ -39,6 +40,9 @@ func (k *coded) marshal() []byte {
 	if len(k.starts) > 1 {
 		flags |= hasStarts
 	}
+	if len(k.turns) > 0 {
+		flags |= hasTurns
+	}
 	b := []byte{flags, uint8(k.slots) | k.shift<<4}
 	if k.palette {
 		b = append(b, uint8(k.colours-1))
@@ -62,6 +66,13 @@ func (k *coded) marshal() []byte {
 		b = binary.LittleEndian.AppendUint16(b, uint16(s.pixels|int(s.how)<<12|stride<<14))
 		if s.how != isCoded {
 			b = binary.LittleEndian.AppendUint16(b, uint16(s.from))
+		}
+	}
+	if len(k.turns) > 0 {
+		b = append(b, uint8(len(k.turns)))
+		for _, t := range k.turns {
+			b = binary.LittleEndian.AppendUint16(b, uint16(t.bytes))
+			b = binary.LittleEndian.AppendUint16(b, uint16(t.by))
 		}
 	}
 	return b
@@ -89,7 +100,7 @@ func parseCoded(t *Show, c *ClipInfo, b []byte) (*coded, int, error) {
 	flags, slots := get(1), get(1)
 	k := &coded{palette: flags&hasPalette != 0, wrap: flags&hasWrap != 0, history: flags&hasHistory != 0,
 		second: second(flags >> secondBits & 3), slots: slots & 15, shift: uint8(slots >> 4)}
-	if flags>>7 != 0 || k.second >= seconds || k.shift > 7 {
+	if k.second >= seconds || k.shift > 7 {
 		return bad("flags %#x, %#x are unknown", flags, slots)
 	}
 	k.bytes = t.Channels()
@@ -141,6 +152,20 @@ func parseCoded(t *Show, c *ClipInfo, b []byte) (*coded, int, error) {
 	}
 	if !short && at0 != k.bytes {
 		return bad("its stretches have %d bytes of %d", at0, k.bytes)
+	}
+	if flags&hasTurns != 0 {
+		all := 0
+		for range get(1) {
+			t := turn{get(2), get(2)}
+			if !short && t.by >= t.bytes {
+				return bad("a run of %d bytes that turns by %d", t.bytes, t.by)
+			}
+			all += t.bytes
+			k.turns = append(k.turns, t)
+		}
+		if !short && (all != k.bytes || k.period == 0 || k.slots == 0) {
+			return bad("turns of %d bytes of %d, after %d frames, %d are kept", all, k.bytes, k.period, k.slots)
+		}
 	}
 	if short {
 		return bad("no room for its own header")

@@ -16,7 +16,7 @@ const (
 	playerRail   = 66  // a supply
 	playerCount  = 8   // a part on a supply
 	playerGap    = 2   // a missing or dead pixel, and one more
-	decoderFixed = 142 // the decoder without its buffers
+	decoderFixed = 146 // the decoder without its buffers
 	keysFixed    = 48  // what key frames need beside it
 )
 

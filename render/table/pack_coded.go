@@ -26,118 +26,38 @@ type packedClip struct {
 	part    int // frames with planes stored as they are
 }
 
+// candidate is a way of coding a clip, weighed.
+type candidate struct {
+	p    *planes
+	k    coded
+	g    *planner
+	cost uint64 // 256ths of a bit
+}
+
 // packCoded codes a clip in the smallest way found within the limits; nil if
 // there is none.
 func packCoded(t *Show, c *Clip, lim codedLimits) *packedClip {
 	if c.Channels == 0 {
 		return nil
 	}
-	type candidate struct {
-		p    *planes
-		k    coded
-		g    *planner
-		cost uint64
+	var p *planes
+	if !lim.full {
+		p = planesOf(t, c, true, lim.row)
 	}
-	var best *candidate
-	weigh := func(p *planes, k coded, g *planner) *candidate {
-		if k.work() > lim.work {
+	if p == nil {
+		if lim.row != nil {
 			return nil
 		}
-		if g == nil {
-			reach := 4
-			if lim.best {
-				reach = 15
-			}
-			if k.slots == 0 {
-				reach = 0
-			}
-			g = newPlanner(p, &k, reach)
-		}
-		e := lim.encoder(newModel(&k), g)
-		cost := e.run(weighing, p) + uint64(len(k.marshal()))*8*256
-		if e.opens > OpeningCycles {
-			return nil // a palette that would hold up a refresh
-		}
-		cand := &candidate{p, k, g, cost}
-		if best == nil || cost < best.cost {
-			best = cand
-		}
-		return cand
+		p = planesOf(t, c, false, nil)
 	}
-	var both []*planes
-	if !lim.full {
-		both = append(both, planesOf(t, c, true, lim.row))
-	}
-	if both != nil && both[0] == nil && lim.row != nil {
-		return nil
-	}
-	if both == nil || both[0] == nil {
-		both = []*planes{planesOf(t, c, false, nil)}
-	}
-	for _, p := range both {
-		k := coded{palette: p.count > 0, colours: p.count, dies: t.mostDies(), bytes: p.bytes, period: p.period, starts: []start{{}}}
-		if p.count == 0 {
-			k.dies = 0
-		}
-		k.stretches = p.stretches(false)
-		if len(k.stretches) > 255 {
-			continue
-		}
-		k.history, k.second = true, byShape
-		if !lim.best {
-			lim.fit(&k, 3)
-			weigh(p, k, nil)
-			continue
-		}
-		// Strips or one line, ends open or closed; with the history or with more
-		// older frames in its place.
-		joined := p.stretches(true)
-		for _, v := range [8]struct{ wrap, join, bare bool }{
-			{false, false, false}, {true, false, false}, {false, true, false}, {true, true, false},
-			{false, false, true}, {true, false, true}, {false, true, true}, {true, true, true},
-		} {
-			n := k
-			n.wrap = v.wrap
-			if v.join {
-				if slices.Equal(joined, k.stretches) {
-					continue
-				}
-				n.stretches = joined
-			}
-			if v.bare {
-				n.history, n.second = false, alone
-			}
-			lim.fit(&n, 8)
-			weigh(p, n, nil)
-		}
-		if best == nil {
-			continue
-		}
-		if lim.hop {
-			for _, slots := range []int{3, 2, 1, 0} {
-				n := best.k
-				n.slots = min(n.slots, slots)
-				weigh(p, n, nil)
-			}
-		}
-		// Other second contexts, with the same predictions where they fit.
-		for _, v := range []struct {
-			second second
-			shift  uint8
-		}{{alone, 0}, {byShape, 0}, {byValue, 0}, {byValue, 1}, {byValue, 2}} {
-			n := best.k
-			n.second, n.shift = v.second, v.shift
-			if n.work() <= lim.work {
-				weigh(p, n, best.g)
-				continue
-			}
-			n.slots = 0
-			lim.fit(&n, best.k.slots)
-			weigh(p, n, nil)
+	best := lim.smallest(t, p)
+	if turning := p.turning(c.Frames); turning != nil {
+		if x := lim.smallest(t, turning); x != nil && (best == nil || x.cost < best.cost) {
+			best = x
 		}
 	}
 	if best == nil {
-		if lim.row == nil && both[0].count > 0 {
+		if lim.row == nil && p.count > 0 {
 			lim.full = true
 			return packCoded(t, c, lim)
 		}
@@ -155,6 +75,100 @@ func packCoded(t *Show, c *Clip, lim codedLimits) *packedClip {
 		e.cycles = append(e.cycles, e.cycles[len(e.cycles)-best.p.frames])
 	}
 	return &packedClip{append(k.marshal(), e.m.out...), &k, e.cycles, e.raw, e.light, e.part}
+}
+
+// weigh tells what a way of coding would cost; nil where the limits do not allow
+// it. g is a planner that has chosen predictions, or nil.
+func (lim codedLimits) weigh(p *planes, k coded, g *planner) *candidate {
+	if k.work() > lim.work || len(k.turns) > 0 && k.slots == 0 {
+		return nil // what turns needs its frame kept
+	}
+	if g == nil {
+		reach := 4
+		if lim.best {
+			reach = 15
+		}
+		if k.slots == 0 {
+			reach = 0
+		}
+		g = newPlanner(p, &k, reach)
+	}
+	e := lim.encoder(newModel(&k), g)
+	cost := e.run(weighing, p) + uint64(len(k.marshal()))*8*256
+	if e.opens > OpeningCycles {
+		return nil // a palette that would hold up a refresh
+	}
+	return &candidate{p, k, g, cost}
+}
+
+// smallest is the smallest way found of coding planes; nil if there is none.
+func (lim codedLimits) smallest(t *Show, p *planes) (best *candidate) {
+	weigh := func(k coded, g *planner) {
+		if x := lim.weigh(p, k, g); x != nil && (best == nil || x.cost < best.cost) {
+			best = x
+		}
+	}
+	k := coded{palette: p.count > 0, colours: p.count, dies: t.mostDies(), bytes: p.bytes, period: p.period, turns: p.turns, starts: []start{{}}}
+	if p.count == 0 {
+		k.dies = 0
+	}
+	k.stretches = p.stretches(false)
+	if len(k.stretches) > 255 {
+		return nil
+	}
+	k.history, k.second = true, byShape
+	if !lim.best {
+		lim.fit(&k, 3)
+		weigh(k, nil)
+		return best
+	}
+	// Strips or one line, ends open or closed; with the history or with more
+	// older frames in its place.
+	joined := p.stretches(true)
+	for _, v := range [8]struct{ wrap, join, bare bool }{
+		{false, false, false}, {true, false, false}, {false, true, false}, {true, true, false},
+		{false, false, true}, {true, false, true}, {false, true, true}, {true, true, true},
+	} {
+		n := k
+		n.wrap = v.wrap
+		if v.join {
+			if slices.Equal(joined, k.stretches) {
+				continue
+			}
+			n.stretches = joined
+		}
+		if v.bare {
+			n.history, n.second = false, alone
+		}
+		lim.fit(&n, 8)
+		weigh(n, nil)
+	}
+	if best == nil {
+		return nil
+	}
+	if lim.hop {
+		for _, slots := range []int{3, 2, 1, 0} {
+			n := best.k
+			n.slots = min(n.slots, slots)
+			weigh(n, nil)
+		}
+	}
+	// Other second contexts, with the same predictions where they fit.
+	for _, v := range []struct {
+		second second
+		shift  uint8
+	}{{alone, 0}, {byShape, 0}, {byValue, 0}, {byValue, 1}, {byValue, 2}} {
+		n := best.k
+		n.second, n.shift = v.second, v.shift
+		if n.work() <= lim.work {
+			weigh(n, best.g)
+			continue
+		}
+		n.slots = 0
+		lim.fit(&n, best.k.slots)
+		weigh(n, nil)
+	}
+	return best
 }
 
 // fit takes as many older frames as there is memory for.
@@ -182,6 +196,9 @@ func (x *packedClip) why() string {
 	}
 	if k.period > 0 {
 		how += fmt.Sprintf(", repeats after %d frames", k.period)
+		if len(k.turns) > 0 {
+			how += " at another place"
+		}
 	}
 	copied := 0
 	for _, s := range k.stretches {

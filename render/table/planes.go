@@ -11,6 +11,7 @@ type planes struct {
 	frames  int     // stored
 	period  int     // 0: all are stored
 	data    []uint8 // frames*bytes
+	turns   []turn  // what a period moves
 	colours []uint8 // of the palette, nil without
 	count   int     // colours
 	twin    []int   // of every pixel, the first that equals it in every frame

@@ -8,9 +8,11 @@ import (
 // codedReader reads a clip of kind coded.
 type codedReader struct {
 	m      *model
-	stored int  // frames that have bits
-	ahead  int  // the one that comes next
-	fresh  bool // the place in the bits does not follow from the frame before
+	stored int     // frames that have bits
+	ahead  int     // the one that comes next
+	lap    int     // periods before it
+	moved  []uint8 // the last frame turned, where the clip turns
+	fresh  bool    // the place in the bits does not follow from the frame before
 	dies   int
 	spans  []span // strips, in frames of codes
 }
@@ -26,7 +28,11 @@ func newCodedReader(t *Show, c *ClipInfo, payload []byte) (*codedReader, error) 
 		return nil, fmt.Errorf("table: clip %q: %w: %w", c.Name, err, ErrData)
 	}
 	k.starts[0].at = m.at
-	return &codedReader{m: m, stored: k.stored(c.Frames), fresh: true, dies: k.dies, spans: spans(t)}, nil
+	var moved []uint8
+	if len(k.turns) > 0 {
+		moved = make([]uint8, k.bytes)
+	}
+	return &codedReader{m: m, moved: moved, stored: k.stored(c.Frames), fresh: true, dies: k.dies, spans: spans(t)}, nil
 }
 
 // next reads one frame. It allocates nothing.
@@ -34,6 +40,7 @@ func (r *codedReader) next() error {
 	m := r.m
 	if r.ahead == r.stored {
 		r.ahead, r.fresh = 0, true
+		r.lap++
 	}
 	if i := r.start(r.ahead); r.fresh || m.k.starts[i].frame == r.ahead {
 		s := m.k.starts[i]
@@ -63,6 +70,7 @@ func (r *codedReader) start(frame int) int {
 // seek stands before a frame of the clip, from the nearest start or from where
 // it is.
 func (r *codedReader) seek(frame int) error {
+	r.lap = frame / r.stored
 	frame %= r.stored
 	from := r.m.k.starts[r.start(frame)].frame
 	if r.ahead > frame || r.ahead < from || r.fresh {
@@ -79,11 +87,15 @@ func (r *codedReader) seek(frame int) error {
 // codes gives the last frame's codes.
 func (r *codedReader) codes(dst []uint8) {
 	m := r.m
+	plane := m.frame
+	if r.moved != nil && r.lap > 0 {
+		plane = r.moved
+		turnRuns(plane, m.frame, m.k.turns, r.lap)
+	}
 	if !m.k.palette {
-		copy(dst, m.frame)
+		copy(dst, plane)
 		return
 	}
-	plane := m.frame
 	for i := range r.spans {
 		s := &r.spans[i]
 		px := dst[s.first : s.first+s.bytes]
@@ -92,5 +104,15 @@ func (r *codedReader) codes(dst []uint8) {
 			copy(px[j*s.dies:(j+1)*s.dies], m.palette[int(v)*r.dies:])
 		}
 		plane = plane[n:]
+	}
+}
+
+// turnRuns moves every run of a plane round by as much as it turns in some periods.
+func turnRuns(dst, src []uint8, turns []turn, laps int) {
+	for _, t := range turns {
+		by := laps % t.bytes * t.by % t.bytes
+		copy(dst[by:t.bytes], src)
+		copy(dst[:by], src[t.bytes-by:t.bytes])
+		dst, src = dst[t.bytes:], src[t.bytes:]
 	}
 }

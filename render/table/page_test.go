@@ -1,0 +1,45 @@
+package table
+
+import (
+	"bytes"
+	"fmt"
+	"os"
+	"os/exec"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+	"pgregory.net/rapid"
+)
+
+// The page is enough to decode a clip by: tools/coded.py was written from it alone.
+func TestPageIsEnough(t *testing.T) {
+	python, err := exec.LookPath("python3")
+	if err != nil {
+		t.Skip("NOT TRIED: decoding from the page alone, there is no python3")
+	}
+	s := keysShow(12)
+	dir := t.TempDir()
+	n, turned := 0, 0
+	var script bytes.Buffer
+	fmt.Fprintf(&script, "import sys\nsys.path.insert(0, '../../tools')\nimport coded\n")
+	rapid.Check(t, func(t *rapid.T) {
+		if n >= 24 {
+			return
+		}
+		c, _ := travelling(t, s)
+		x := packCoded(s, &c, codedLimits{work: 8192, best: n%2 == 0})
+		require.NotNil(t, x)
+		if x.k.turns != nil {
+			turned++
+		}
+		require.NoError(t, os.WriteFile(fmt.Sprintf("%s/%d.clip", dir, n), x.payload, 0o666))
+		require.NoError(t, os.WriteFile(fmt.Sprintf("%s/%d.codes", dir, n), c.Bytes, 0o666))
+		fmt.Fprintf(&script, "f, p = coded.decode(open('%s/%d.clip', 'rb').read(), %d, 36, 12, 3)\n", dir, n, c.Frames)
+		fmt.Fprintf(&script, "got = b''.join(p[3 * v:3 * v + 3] if p else bytes([v]) for x in f for v in x)\nassert got == open('%s/%d.codes', 'rb').read(), %d\n", dir, n, n)
+		n++
+	})
+	require.Positive(t, turned)
+	require.NoError(t, os.WriteFile(dir+"/check.py", script.Bytes(), 0o666))
+	out, err := exec.Command(python, dir+"/check.py").CombinedOutput()
+	require.NoError(t, err, "%s", out)
+}
