@@ -34,7 +34,7 @@ func buildIn(t *testing.T, dir string, panel *table.Show) string {
 	var h bytes.Buffer
 	require.NoError(t, table.WriteConfig(&h, panel, config()))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o666))
-	args := []string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-DPG_STREAM=1",
+	args := []string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-DPG_STREAMS=1",
 		"-I", dir, "-I", "../player/port/host", "-I", "../player", "-o", filepath.Join(dir, "host"), "testdata/host.c"}
 	for _, name := range []string{"player", "table", "budget", "service", "decode", "keys", "blend", "stream"} {
 		args = append(args, "../player/"+name+".c")

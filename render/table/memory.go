@@ -12,7 +12,7 @@ type Memory struct {
 // Of the C player as avr-gcc lays it out: no padding, 16-bit pointers. A test in
 // controller/twin compiles it and holds the sum against sizeof.
 const (
-	playerFixed  = 323 // all that no panel changes
+	playerFixed  = 327 // all that no panel changes
 	playerRail   = 66  // a supply
 	playerCount  = 8   // a part on a supply
 	playerGap    = 2   // a missing or dead pixel, and one more
