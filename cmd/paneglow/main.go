@@ -66,7 +66,7 @@ func run(args []string, out, errs io.Writer) int {
 	root.SetHelpCommand(helpCommand())
 	root.PersistentFlags().BoolVar(&a.strict, "strict", false, "warnings count as errors")
 	root.AddCommand(a.demoCommand(), a.newCommand(), a.checkCommand(), a.renderCommand(), a.exportCommand(), a.inspectCommand(), a.adviseCommand(), a.reportCommand(), a.fitCommand(), a.explainCommand(),
-		a.uploadCommand(), a.statusCommand(), a.streamCommand(), a.commissionCommand())
+		a.uploadCommand(), a.statusCommand(), a.streamCommand(), a.commissionCommand(), a.logCommand(), a.replayCommand())
 	cmd, err := root.ExecuteC()
 	if err == nil {
 		return 0

@@ -38,7 +38,7 @@ func sample(tab *table.Table) *Log {
 	put(l, State, 1, 0, 255, 0, 255, 9, 7, 5, 3)
 	put(l, Table, 1, append(sum, 1)...)
 	put(l, Verified, 2, 31)
-	put(l, Clock, 10, 0, 0xf8, 0x34, 1) // Monday, 21:58:00
+	put(l, Clock, 10, 0, 0xe8, 0x34, 1) // Monday, 21:58:00
 	put(l, Value, 40, 200)
 	put(l, State, 40, 3, 1, 0, 3)
 	put(l, Value, 41, 201, 1, 202, 2, 203)

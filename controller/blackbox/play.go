@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"hash/crc32"
 	"slices"
+	"strings"
 
 	"paneglow/render/play"
 	"paneglow/render/table"
@@ -275,4 +276,25 @@ func (p *Player) gather(r *Record) bool {
 		}
 	}
 	return false
+}
+
+// Wires are a frame's codes as they go out on every data line: strips in data order,
+// pixels that have an address, dies in the part's order.
+func (p *Player) Wires(codes []uint8) [][]uint8 {
+	out := make([][]uint8, len(p.t.Lines))
+	at, first := 0, 0
+	for i := range p.t.Strips {
+		st := &p.t.Strips[i]
+		part := &p.t.Parts[st.Part]
+		for px := range st.Pixels {
+			if !slices.Contains(st.Missing, px) && !slices.Contains(p.dead, first+px) {
+				for k := range part.Dies {
+					out[st.Line] = append(out[st.Line], codes[at+strings.IndexByte("RGBW", part.Order[k])])
+				}
+			}
+			at += part.Dies
+		}
+		first += st.Pixels
+	}
+	return out
 }
