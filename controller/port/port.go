@@ -66,14 +66,16 @@ func openSerial(name string, baud int) (io.ReadWriteCloser, error) {
 	if _, err := os.Stat(name); errors.Is(err, os.ErrNotExist) && strings.HasPrefix(name, "/") {
 		return nil, fmt.Errorf("opening %s: %w; %s", name, ErrMissing, present())
 	}
-	if err := keepReady(name); err != nil {
+	release, err := hold(name)
+	if err != nil {
 		return nil, explain(name, err)
 	}
 	p, err := serial.Open(name, &serial.Mode{BaudRate: baud})
 	if err != nil {
+		release()
 		return nil, explain(name, err)
 	}
-	return &device{p, name}, nil
+	return &device{p, name, release}, nil
 }
 
 // present names the ports that are there.
@@ -110,7 +112,13 @@ func explain(name string, err error) error {
 // device is a serial port whose errors name it.
 type device struct {
 	serial.Port
-	name string
+	name    string
+	release func()
+}
+
+func (d *device) Close() error {
+	defer d.release()
+	return d.Port.Close()
 }
 
 func (d *device) Read(b []byte) (int, error) {

@@ -14,23 +14,36 @@ import (
 
 var errBusy = unix.EBUSY
 
-// keepReady tells the system to leave "data terminal ready" up when a program
-// closes the device: the next opening is no edge, and the board no restart.
-func keepReady(name string) error {
+// hold locks a device for this program until release is called, and tells the
+// system to leave "data terminal ready" up when a program closes it: the next
+// opening is no edge, and the board no restart. The lock is needed beside the
+// system's own exclusive opening, which does not stop an administrator's program.
+func hold(name string) (release func(), err error) {
 	fd, err := unix.Open(name, unix.O_RDWR|unix.O_NOCTTY|unix.O_NONBLOCK|unix.O_CLOEXEC, 0)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	defer unix.Close(fd)
+	release = func() { unix.Close(fd) }
 	t, err := unix.IoctlGetTermios(fd, unix.TCGETS)
 	if err != nil {
-		return fmt.Errorf("it is no serial device: %w", err)
+		release()
+		return nil, fmt.Errorf("it is no serial device: %w", err)
 	}
-	if t.Cflag&unix.HUPCL == 0 {
-		return nil
+	if err := unix.Flock(fd, unix.LOCK_EX|unix.LOCK_NB); err != nil {
+		release()
+		if errors.Is(err, unix.EWOULDBLOCK) {
+			err = errBusy
+		}
+		return nil, err
 	}
-	t.Cflag &^= unix.HUPCL
-	return unix.IoctlSetTermios(fd, unix.TCSETS, t)
+	if t.Cflag&unix.HUPCL != 0 {
+		t.Cflag &^= unix.HUPCL
+		if err := unix.IoctlSetTermios(fd, unix.TCSETS, t); err != nil {
+			release()
+			return nil, err
+		}
+	}
+	return release, nil
 }
 
 // holders names the programs that have a device open, as far as this user may

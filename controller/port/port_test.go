@@ -134,6 +134,18 @@ func TestBusy(t *testing.T) {
 	require.NoError(t, cmd.Start())
 	f.Close()
 	t.Cleanup(func() { cmd.Process.Kill(); _ = cmd.Wait() })
+	// A second program of ours, even an administrator's.
+	if runtime.GOOS == "linux" {
+		other, _ := linetest.Pair(t)
+		one, err := Open(t.Context(), other, 115200)
+		require.NoError(t, err)
+		_, err = Open(t.Context(), other, 115200)
+		require.ErrorIs(t, err, ErrBusy)
+		require.NoError(t, one.Close())
+		one, err = Open(t.Context(), other, 115200)
+		require.NoError(t, err, "let go")
+		require.NoError(t, one.Close())
+	}
 	for _, cause := range []error{errBusy, fmt.Errorf("opening: %w", errBusy)} {
 		err = explain(near, cause)
 		require.ErrorIs(t, err, ErrBusy)
