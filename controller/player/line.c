@@ -138,6 +138,18 @@ static uint8_t open_stream(struct pg_line *l, const uint8_t *b, uint8_t n, uint8
 
 static void count(const struct pg_line *l, uint32_t counts[PG_COUNTS]);
 
+/* While a table comes in the strips keep what they show: the memory cannot be
+ * read while it is written, and the line's bytes must find a place. A load that
+ * asks meanwhile stops the writing, and then the player runs to grant it. */
+static uint8_t holds(const struct pg_line *l)
+{
+	if (l->step != RUN)
+		return 0;
+	if (l->upload.writing != 0 || pg_store_busy())
+		return 1;
+	return l->upload.length != 0 && l->millis - l->fed < PG_LINE_HOLD && pg_safe_to_write();
+}
+
 uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 {
 	const struct pg_player *p = l->player;
@@ -195,14 +207,13 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 		l->held = 0;
 		question(l, now);
 	}
-	if (l->upload.doing != 0) {
-		status = pg_upload_run(&l->upload);
-		if (status != PG_LATER)
-			pg_line_answer(l, status, l->upload.reply, l->upload.replies);
-		if (l->slots.number != l->number && l->upload.doing == 0)
+	status = pg_upload_run(&l->upload);
+	if (status != PG_LATER) {
+		pg_line_answer(l, status, l->upload.reply, l->upload.replies);
+		if (l->slots.number != l->number)
 			choose(l, now);
 	}
-	return 1;
+	return !holds(l);
 }
 
 uint8_t pg_line_idle(const struct pg_line *l)
@@ -478,6 +489,7 @@ static void question(struct pg_line *l, uint32_t now)
 		return;
 	default:
 		pg_log_upload(&l->log, now);
+		l->fed = l->millis;
 		status = pg_upload_take(&l->upload, l->kind, b, n);
 		if (status != PG_LATER)
 			pg_line_answer(l, status, l->upload.reply, l->upload.replies);

@@ -34,8 +34,9 @@
 #define PG_LINE_PASS 3   /* beside what pg_link_take finds */
 
 #ifndef PG_LINE_WINDOW
-#define PG_LINE_WINDOW PG_LINK_WIRE /* bytes of blocks that may be under way */
+#define PG_LINE_WINDOW 510 /* bytes of blocks that may be under way: a frame in struct pg_link, 255 in the receiver's ring */
 #endif
+#define PG_LINE_HOLD 300 /* milliseconds after the last question of an upload that the player does not run */
 #ifndef PG_LINE_REFRESHES
 #define PG_LINE_REFRESHES 1 /* for one frame, pg_start's */
 #endif
@@ -66,6 +67,7 @@ struct pg_line {
 	uint32_t limit;     /* of a pause within a frame, microseconds */
 	uint32_t number;    /* of the record whose table plays */
 	uint32_t millis;    /* since the start */
+	uint32_t fed;       /* of them, when the last question about tables came */
 	uint32_t counted;   /* the microsecond up to which they are counted */
 	uint32_t returned;  /* bytes that had waited and turned out to be text */
 	uint16_t asked;     /* loads that the computer waits for */
@@ -100,7 +102,9 @@ void pg_line_start(struct pg_line *l, struct pg_player *p, const struct pg_ident
 uint8_t pg_line_ready(const struct pg_line *l);
 uint8_t pg_line_take(struct pg_line *l, uint8_t byte, uint32_t now);
 
-/* One step. 1 while the player may run; 0 while it has no table yet. */
+/* One step. 1 while the player may run; 0 while it has no table yet, and while one
+ * comes in: the strips keep what they show until it is there, at most PG_LINE_HOLD
+ * longer than it is sent. */
 uint8_t pg_line_run(struct pg_line *l, uint32_t now);
 
 /* Text that had to wait and is the machine's after all: as after pg_line_take, when

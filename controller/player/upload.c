@@ -2,8 +2,10 @@
 #include "upload.h"
 #include "link.h"
 
+#include <string.h>
+
 enum { NOTHING, TAKE, COPY, SUM, SUM_BEFORE_SWITCH, SWITCH };
-enum { FILLING, ERASE, WRITE, COMPARE };
+enum { FILLING, WRITE, COMPARE };
 
 static uint32_t get32(const uint8_t *b)
 {
@@ -25,8 +27,9 @@ void pg_upload_start(struct pg_upload *u, struct pg_slots *s, uint32_t layout)
 	u->length = u->crc = u->next = u->flushed = 0;
 	u->doing = NOTHING;
 	u->writing = FILLING;
+	u->trouble = PG_OK;
 	u->replies = 0;
-	u->from = u->page;
+	u->from = u->pages;
 	u->bytes = u->compared = 0;
 	u->source = u->left = u->sum = 0;
 }
@@ -60,6 +63,7 @@ static uint8_t begin(struct pg_upload *u, const uint8_t *b)
 	u->crc = get32(b + 4);
 	u->next = u->flushed = 0;
 	u->writing = FILLING;
+	u->trouble = PG_OK;
 	u->reply[0] = other(u);
 	put32(u->reply + 1, PG_STORE_UNIT);
 	u->replies = 5;
@@ -67,13 +71,14 @@ static uint8_t begin(struct pg_upload *u, const uint8_t *b)
 }
 
 /* Goes to an offset: where the last one ended, or the beginning of a later unit,
- * when what lies between was found to be right. Everything before it is written
- * by then. */
-static uint8_t go_to(struct pg_upload *u, uint32_t offset)
+ * when what lies between was found to be right and everything before it is
+ * written. Only an empty block and a copy may jump: blocks overtake one that was
+ * lost on the line. */
+static uint8_t go_to(struct pg_upload *u, uint32_t offset, uint8_t jump)
 {
 	if (offset == u->next)
 		return 1;
-	if (offset < u->next || offset % PG_STORE_UNIT != 0 || u->next != u->flushed || offset > u->length)
+	if (!jump || offset < u->next || offset % PG_STORE_UNIT != 0 || u->next != u->flushed || offset > u->length)
 		return 0;
 	u->next = u->flushed = offset;
 	return 1;
@@ -88,14 +93,16 @@ static uint32_t already(const struct pg_upload *u, uint32_t offset, uint32_t n)
 	return u->next - offset < n ? u->next - offset : n;
 }
 
+/* An empty block says where the next one will stand; it is answered when all
+ * before it is written. */
 static uint8_t block(struct pg_upload *u, const uint8_t *b, uint8_t n)
 {
 	uint32_t offset = get32(b), k;
 	n -= 4;
-	if (u->length == 0 || offset > u->length || n > u->length - offset || n == 0)
+	if (u->length == 0 || offset > u->length || n > u->length - offset)
 		return PG_OUT_OF_RANGE;
 	k = already(u, offset, n);
-	if (k == 0 && !go_to(u, offset))
+	if (k == 0 && !go_to(u, offset, n == 0))
 		return PG_OUT_OF_RANGE;
 	u->from = b + 4 + k;
 	u->bytes = (uint8_t)(n - k);
@@ -109,7 +116,7 @@ static uint8_t copy(struct pg_upload *u, const uint8_t *b)
 	if (u->length == 0 || n == 0 || to > u->length || n > u->length - to || !range(u, 0, get32(b), n, &u->source))
 		return PG_OUT_OF_RANGE;
 	k = already(u, to, n);
-	if (k == 0 && !go_to(u, to))
+	if (k == 0 && !go_to(u, to, 1))
 		return PG_OUT_OF_RANGE;
 	u->source += k;
 	u->left = n - k;
@@ -154,8 +161,8 @@ uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint
 			return PG_MALFORMED;
 		for (k = 0; k < 3; k++)
 			u->minute[k] = n ? b[k] : 0;
-		/* All that came is written; the sum tells whether all came. */
-		if (u->length == 0 || u->next != u->flushed)
+		/* The sum tells whether all came. */
+		if (u->length == 0)
 			return PG_OUT_OF_RANGE;
 		if (!pg_safe_to_write())
 			return PG_BUSY;
@@ -169,62 +176,68 @@ uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint
 	}
 }
 
-/* One step of getting the page into the slot; 1 when it is there. */
-static uint8_t write_page(struct pg_upload *u, uint8_t *status)
+/* Whether the oldest page holds all that it will. */
+static uint8_t whole(const struct pg_upload *u)
+{
+	return u->length != 0 && u->next != u->flushed && (u->next - u->flushed >= PG_STORE_PAGE || u->next == u->length);
+}
+
+uint8_t pg_upload_behind(const struct pg_upload *u)
+{
+	return u->writing != FILLING || whole(u);
+}
+
+/* One step of getting the oldest page into the slot. */
+static void write_page(struct pg_upload *u)
 {
 	uint32_t at = PG_SLOT_AT(other(u)) + u->flushed;
-	uint16_t n = (uint16_t)(u->next - u->flushed);
-	uint8_t k, b[32];
+	const uint8_t *page = u->pages + (uint16_t)(u->flushed % PG_UPLOAD_ROOM);
+	uint16_t n = u->next - u->flushed >= PG_STORE_PAGE ? (uint16_t)PG_STORE_PAGE : (uint16_t)(u->next - u->flushed);
+	uint8_t k, i, b[32];
 
 	switch (u->writing) {
 	case FILLING:
-		if (!pg_safe_to_write()) {
-			*status = PG_BUSY;
-			return 0;
-		}
-		u->writing = u->flushed % PG_STORE_UNIT == 0 ? ERASE : WRITE;
-		return 0;
-	case ERASE:
-		pg_store_erase(at);
 		u->writing = WRITE;
-		return 0;
+		if (u->flushed % PG_STORE_UNIT == 0) {
+			pg_store_erase(at);
+			return;
+		}
+		/* fall through */
 	case WRITE:
-		pg_store_write(at, u->page, n);
+		pg_store_write(at, page, n);
 		u->writing = COMPARE;
 		u->compared = 0;
-		return 0;
+		return;
 	default:
 		/* compared counts steps of 32 bytes */
-		for (k = 0; k < 32 && (uint16_t)(u->compared * 32u + k) < n; k++)
-			;
-		pg_store_read(at + u->compared * 32u, b, k);
-		while (k--)
-			if (b[k] != u->page[u->compared * 32u + k]) {
-				*status = PG_STORAGE;
-				return 0;
+		page += (uint16_t)u->compared * 32u;
+		n -= (uint16_t)u->compared * 32u;
+		k = n < sizeof b ? (uint8_t)n : (uint8_t)sizeof b;
+		pg_store_read(at + (uint16_t)u->compared * 32u, b, k);
+		for (i = 0; i < k; i++)
+			if (b[i] != page[i]) {
+				u->trouble = PG_STORAGE;
+				u->writing = FILLING;
+				return;
 			}
-		if (++u->compared * 32u < n)
-			return 0;
-		u->flushed = u->next;
+		u->compared++;
+		if (n > k)
+			return;
+		u->flushed += (uint16_t)(u->compared - 1u) * 32u + k;
 		u->writing = FILLING;
-		return 1;
 	}
-}
-
-/* Whether the page has to be written before another byte fits. */
-static uint8_t full(const struct pg_upload *u)
-{
-	return u->next > u->flushed && (u->next % PG_STORE_PAGE == 0 || u->next == u->length);
 }
 
 static uint8_t end(struct pg_upload *u, uint8_t status)
 {
 	u->doing = NOTHING;
-	u->writing = FILLING;
 	if (status != PG_OK)
 		u->replies = 0;
-	if (status == PG_STORAGE)
-		u->length = 0; /* what the slot holds is not known any more */
+	if (status == PG_STORAGE) { /* what the slot holds is not known any more */
+		u->length = 0;
+		u->writing = FILLING;
+		u->trouble = PG_OK;
+	}
 	return status;
 }
 
@@ -235,12 +248,62 @@ static uint8_t took(struct pg_upload *u)
 	return end(u, PG_OK);
 }
 
+/* The bytes that fit behind next in one piece. */
+static uint16_t room(const struct pg_upload *u)
+{
+	uint16_t free = (uint16_t)(PG_UPLOAD_ROOM - (uint16_t)(u->next - u->flushed));
+	uint16_t piece = (uint16_t)(PG_UPLOAD_ROOM - (uint16_t)(u->next % PG_UPLOAD_ROOM));
+	return free < piece ? free : piece;
+}
+
+/* Takes what fits of a block; 1 when all of it did. */
+static uint8_t take(struct pg_upload *u)
+{
+	while (u->bytes > 0) {
+		uint16_t n = room(u);
+		if (n == 0)
+			return 0;
+		if (n > u->bytes)
+			n = u->bytes;
+		memcpy(u->pages + (uint16_t)(u->next % PG_UPLOAD_ROOM), u->from, n);
+		u->from += n;
+		u->next += n;
+		u->bytes -= (uint8_t)n;
+	}
+	return 1;
+}
+
+/* One step of a sum that is worked out over the memory; 1 at its end. */
+static uint8_t add_up(struct pg_upload *u)
+{
+	uint8_t b[64], n = u->left < sizeof b ? (uint8_t)u->left : (uint8_t)sizeof b, k;
+	pg_store_read(u->source, b, n);
+	for (k = 0; k < n; k++)
+		u->sum = pg_crc32c(u->sum, b[k]);
+	u->source += n;
+	u->left -= n;
+	return u->left == 0;
+}
+
+static uint8_t copy_step(struct pg_upload *u)
+{
+	uint16_t n = room(u);
+	if (u->left == 0)
+		return took(u);
+	if (n > 64)
+		n = 64;
+	if (n > u->left)
+		n = (uint16_t)u->left;
+	if (n > 0) /* else a page has to be written first */
+		pg_store_read(u->source, u->pages + (uint16_t)(u->next % PG_UPLOAD_ROOM), (uint8_t)n);
+	u->source += n;
+	u->left -= n;
+	u->next += n;
+	return PG_LATER;
+}
+
 uint8_t pg_upload_run(struct pg_upload *u)
 {
-	uint8_t status = PG_OK, b[64], n, k;
-
-	if (u->doing == NOTHING)
-		return PG_OK;
 	if (u->doing == SWITCH) {
 		switch (pg_slots_step(u->slots)) {
 		case PG_SLOTS_MORE:
@@ -254,40 +317,30 @@ uint8_t pg_upload_run(struct pg_upload *u)
 			return end(u, PG_STORAGE);
 		}
 	}
+	/* A block's bytes are taken whatever the memory does. */
+	if (u->doing == TAKE && u->trouble == PG_OK && u->bytes > 0 && take(u))
+		return took(u);
+	if (u->doing == NOTHING && !pg_upload_behind(u))
+		return PG_LATER;
 	if (pg_store_busy())
 		return PG_LATER;
-	if ((u->doing == TAKE || u->doing == COPY) && full(u)) {
-		if (!write_page(u, &status))
-			return status == PG_OK ? PG_LATER : end(u, status);
+	if (u->trouble == PG_OK && pg_upload_behind(u)) {
+		if (u->writing == FILLING && !pg_safe_to_write()) /* told to who waits for it */
+			return u->doing == NOTHING ? PG_LATER : end(u, PG_BUSY);
+		write_page(u);
 		return PG_LATER;
 	}
+	if (u->doing == NOTHING)
+		return PG_LATER;
+	if (u->trouble != PG_OK)
+		return end(u, u->trouble);
 	switch (u->doing) {
 	case TAKE:
-		while (u->bytes && !full(u)) {
-			u->page[u->next % PG_STORE_PAGE] = *u->from++;
-			u->next++;
-			u->bytes--;
-		}
-		return u->bytes || full(u) ? PG_LATER : took(u);
+		return u->bytes == 0 ? took(u) : PG_LATER;
 	case COPY:
-		if (u->left == 0)
-			return took(u);
-		n = u->left < sizeof b ? (uint8_t)u->left : sizeof b;
-		if (n > PG_STORE_PAGE - u->next % PG_STORE_PAGE)
-			n = (uint8_t)(PG_STORE_PAGE - u->next % PG_STORE_PAGE);
-		pg_store_read(u->source, u->page + u->next % PG_STORE_PAGE, n);
-		u->source += n;
-		u->left -= n;
-		u->next += n;
-		return PG_LATER;
+		return copy_step(u);
 	default:
-		n = u->left < sizeof b ? (uint8_t)u->left : sizeof b;
-		pg_store_read(u->source, b, n);
-		for (k = 0; k < n; k++)
-			u->sum = pg_crc32c(u->sum, b[k]);
-		u->source += n;
-		u->left -= n;
-		if (u->left)
+		if (!add_up(u))
 			return PG_LATER;
 		if (u->doing == SUM) {
 			put32(u->reply, ~u->sum);

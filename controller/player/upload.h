@@ -2,14 +2,29 @@
  *
  * One question at a time: pg_upload_take begins it, pg_upload_run goes on with
  * it, never for longer than a read or a check of 64 bytes (measured in the
- * header of paneglow.h), until it gives a status other than PG_LATER. Nothing is
- * erased before pg_safe_to_write, which the firmware gives, has said yes.
- * The page buffer and a reply make struct pg_upload 370 bytes.
+ * header of paneglow.h), until it gives a status other than PG_LATER. It is called
+ * in every pass, without a question too: a block is answered when its bytes have
+ * been taken, and pages are written behind, while the next blocks come. What
+ * goes wrong there is the answer to the next question. Nothing is erased or written
+ * before pg_safe_to_write, which the firmware gives, has said yes.
+ *
+ * PG_UPLOAD_PAGES pages wait to be written. Two hide the writing itself; to hide an
+ * erasure of 45 ms the line's window and the pages must hold what comes meanwhile:
+ * 2 at 115,200 baud, 4 at 250,000, 8 at 500,000 (docs/storage.md). With two, struct
+ * pg_upload takes 632 bytes.
  */
 #ifndef PG_UPLOAD_H
 #define PG_UPLOAD_H
 
 #include "slots.h"
+
+#ifndef PG_UPLOAD_PAGES
+#define PG_UPLOAD_PAGES 2 /* a power of two */
+#endif
+#define PG_UPLOAD_ROOM (PG_UPLOAD_PAGES * PG_STORE_PAGE)
+#if PG_UPLOAD_PAGES < 1 || (PG_UPLOAD_PAGES & (PG_UPLOAD_PAGES - 1)) || (PG_STORE_PAGE & (PG_STORE_PAGE - 1)) || PG_UPLOAD_PAGES > 64
+#error "pages and their number are powers of two, at most 64 pages"
+#endif
 
 /* Status of an answer, docs/link.md section 3. */
 enum { PG_OK, PG_UNKNOWN, PG_MALFORMED, PG_OUT_OF_RANGE, PG_BUSY, PG_REFUSED, PG_DAMAGED, PG_STORAGE, PG_LATER = 0xff };
@@ -26,18 +41,22 @@ struct pg_upload {
 	uint32_t left;       /* bytes still to be copied or summed */
 	uint32_t sum;
 	uint8_t doing;       /* 0: nothing */
-	uint8_t writing;     /* where the page has got to */
+	uint8_t writing;     /* where the oldest page has got to; 0: nothing is erased or written */
+	uint8_t trouble;     /* a status that is owed for what was written behind */
 	uint8_t bytes;       /* of the block */
 	uint8_t compared;    /* of the page, in steps of 32 */
 	uint8_t reply[64];   /* its first .replies bytes follow the status */
 	uint8_t replies;
 	uint8_t minute[3];   /* of the switch */
-	uint8_t page[PG_STORE_PAGE];
+	uint8_t pages[PG_UPLOAD_ROOM]; /* offset o of the table at o modulo its size */
 };
 
 void pg_upload_start(struct pg_upload *u, struct pg_slots *s, uint32_t layout);
 uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *body, uint8_t n);
 uint8_t pg_upload_run(struct pg_upload *u);
+
+/* Whether a page waits to be written or is being written. */
+uint8_t pg_upload_behind(const struct pg_upload *u);
 
 /* The firmware's: all loads stand still, and none starts before this was asked
  * again and said so. */

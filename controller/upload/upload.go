@@ -38,8 +38,14 @@ type Result struct {
 	Found     int           // that the slot already held
 }
 
-// blockBytes is the table's bytes in a block message.
-const blockBytes = link.MostBody - 4
+// blockBytes is the most bytes of the table in a block message: of such frames
+// two, of 255 bytes on the line each, fit the window of a controller whose
+// receiver has a ring of 256.
+const blockBytes = 244
+
+// mostCheck is the most bytes that one question has summed or copied, so that it
+// is answered in time; more where the memory's unit is larger.
+const mostCheck = 4096
 
 // Upload brings a verified table into the controller and switches to it. On an
 // error the show that played goes on playing; calling it again resumes.
@@ -61,8 +67,7 @@ type uploader struct {
 	o     Options
 	unit  int
 	plan  []stretch
-	ahead []*link.Question // blocks under way, the oldest first
-	acked []int            // the end of each
+	ahead []block // under way, the oldest first
 }
 
 func (u *uploader) run() (err error) {
@@ -88,24 +93,36 @@ func (u *uploader) run() (err error) {
 	if err := u.fill(); err != nil {
 		return err
 	}
-	if got, err := u.sum(1, 0, len(u.b)); err != nil {
-		return err
-	} else if got != crc {
-		return fmt.Errorf("%w: its checksum is %08x, the table's %08x; the old show plays on. Try once more; if it stays so, the memory is worn out", ErrMemory, got, crc)
-	}
+	return u.commit(crc)
+}
+
+// commit asks for the switch. The controller sums the whole slot first; that may
+// take longer than an answer is waited for, so when none comes, or when a question
+// that was sent twice finds the work done, hello tells what has become of it.
+func (u *uploader) commit(crc uint32) error {
 	body, err := u.ask(link.Switch, link.SwitchBody(time.Now()))
-	if err != nil {
-		return err
-	}
-	if len(body) != 4 {
+	var s *link.StatusError
+	switch {
+	case err == nil && len(body) != 4:
 		return fmt.Errorf("%w: %d bytes to the switch", link.ErrAnswer, len(body))
-	}
-	u.Installed = binary.LittleEndian.Uint32(body)
-	after, err := u.c.Hello(u.ctx)
-	if err != nil {
+	case err == nil:
+		u.Installed = binary.LittleEndian.Uint32(body)
+	case errors.Is(err, link.ErrSilent), errors.As(err, &s) && s.Status == link.OutOfRange:
+		u.Installed = u.Board.Installed + 1
+	default:
 		return err
+	}
+	after, silent := u.c.Hello(u.ctx)
+	for k := 0; k < len(u.b)>>16 && errors.Is(silent, link.ErrSilent); k++ { // 64 KiB take it half a second
+		after, silent = u.c.Hello(u.ctx)
+	}
+	if silent != nil {
+		return silent
 	}
 	if after.Table != crc || after.Installed != u.Installed {
+		if err != nil {
+			return err
+		}
 		return fmt.Errorf("%w: after the switch it names table %08x, not %08x", link.ErrAnswer, after.Table, crc)
 	}
 	return nil
@@ -175,33 +192,42 @@ func (u *uploader) begin(crc uint32) error {
 	return nil
 }
 
-// fill brings every unit of the slot that does not hold what it should to hold
-// it.
+// fill brings the slot to hold the table. What it holds at its beginning, from an
+// upload that broke off or from the show before the last, is not sent again: units
+// are summed up, more of them at once as long as they are right, until one is
+// found that is not.
 func (u *uploader) fill() error {
-	for from := 0; from < len(u.b); {
-		to := min(from+u.unit, len(u.b))
-		if !u.o.Whole {
-			// The controller answers in order: what is under way comes first.
-			if err := u.settle(0); err != nil {
-				return err
-			}
-			got, err := u.sum(1, from, to-from)
-			if err != nil {
-				return err
-			}
-			if got == Sum(u.b[from:to]) {
-				u.Found += to - from
-				u.tell(to)
-				from = to
-				continue
-			}
+	from := 0
+	for step := u.unit; !u.o.Whole && from < len(u.b); {
+		to := min(from+step, len(u.b))
+		got, err := u.sum(1, from, to-from)
+		if err != nil {
+			return err
 		}
-		for _, s := range within(u.plan, from, to) {
-			if err := u.bring(s); err != nil {
-				return err
+		if got != Sum(u.b[from:to]) {
+			if step == u.unit {
+				break
 			}
+			step /= 2
+			continue
 		}
+		u.Found += to - from
+		u.tell(to)
 		from = to
+		if 2*step <= max(mostCheck, u.unit) {
+			step *= 2
+		}
+	}
+	if from > 0 && from < len(u.b) {
+		// An empty block: the next one will stand there.
+		if _, err := u.ask(link.Block, binary.LittleEndian.AppendUint32(nil, uint32(from))); err != nil {
+			return err
+		}
+	}
+	for _, s := range within(u.plan, from, len(u.b)) {
+		if err := u.bring(s); err != nil {
+			return err
+		}
 	}
 	return u.settle(0)
 }
@@ -213,44 +239,78 @@ func (u *uploader) bring(s stretch) error {
 		if err := u.settle(0); err != nil {
 			return err
 		}
-		q := le.AppendUint32(le.AppendUint32(le.AppendUint32(nil, uint32(s.old)), uint32(s.from)), uint32(s.to-s.from))
-		if _, err := u.ask(link.Copy, q); err != nil {
-			return err
+		// In pieces, so that each is answered in time.
+		for at := s.from; at < s.to; {
+			n := min(mostCheck, s.to-at)
+			q := le.AppendUint32(le.AppendUint32(le.AppendUint32(nil, uint32(s.old+at-s.from)), uint32(at)), uint32(n))
+			if _, err := u.ask(link.Copy, q); err != nil {
+				return err
+			}
+			at += n
+			u.Copied += n
+			u.tell(at)
 		}
-		u.Copied += s.to - s.from
-		u.tell(s.to)
 		return nil
 	}
 	for at := s.from; at < s.to; {
-		n := min(blockBytes, s.to-at)
-		// The controller promises room for so many bytes of the line.
-		if err := u.settle(max(int(u.Board.Window)/link.MostWire, 1) - 1); err != nil {
+		b := block{at: at, n: min(blockBytes, s.to-at)}
+		if err := u.start(&b); err != nil {
 			return err
 		}
-		q, err := u.c.Start(link.Block, append(le.AppendUint32(nil, uint32(at)), u.b[at:at+n]...))
-		if err != nil {
-			return err
-		}
-		at += n
-		u.ahead, u.acked = append(u.ahead, q), append(u.acked, at)
-		u.Sent += n
+		at += b.n
+		u.ahead = append(u.ahead, b)
+		u.Sent += b.n
 	}
 	return nil
 }
 
-// settle waits until at most so many blocks are under way.
+// block is one that is under way.
+type block struct {
+	at, n, wire int
+	q           *link.Question
+}
+
+// start sends a block when the controller has room for it, by what it promised; at
+// least one is always under way.
+func (u *uploader) start(b *block) error {
+	body := append(binary.LittleEndian.AppendUint32(nil, uint32(b.at)), u.b[b.at:b.at+b.n]...)
+	b.wire = len(body) + link.MostWire - link.MostBody
+	for len(u.ahead) > 0 {
+		under := b.wire
+		for _, a := range u.ahead {
+			under += a.wire
+		}
+		if under <= int(u.Board.Window) {
+			break
+		}
+		if err := u.settle(len(u.ahead) - 1); err != nil {
+			return err
+		}
+	}
+	var err error
+	b.q, err = u.c.Start(link.Block, body)
+	return err
+}
+
+// settle waits until at most so many blocks are under way. A block that was lost
+// on the line leaves no room for those behind it: they are refused, and sent again
+// when it has come.
 func (u *uploader) settle(most int) error {
 	for len(u.ahead) > most {
-		body, err := u.c.Finish(u.ctx, u.ahead[0])
+		b := u.ahead[0]
+		body, err := u.c.Finish(u.ctx, b.q)
+		var s *link.StatusError
+		if errors.As(err, &s) && s.Status == link.OutOfRange {
+			body, err = u.c.Ask(u.ctx, link.Block, append(binary.LittleEndian.AppendUint32(nil, uint32(b.at)), u.b[b.at:b.at+b.n]...))
+		}
 		if err != nil {
 			return u.explain(err)
 		}
-		end := u.acked[0]
-		u.ahead, u.acked = u.ahead[1:], u.acked[1:]
-		if len(body) != 4 || int(binary.LittleEndian.Uint32(body)) < end {
-			return fmt.Errorf("%w: a block up to byte %d was answered with % x", link.ErrAnswer, end, body)
+		u.ahead = u.ahead[1:]
+		if len(body) != 4 || int(binary.LittleEndian.Uint32(body)) < b.at+b.n {
+			return fmt.Errorf("%w: a block up to byte %d was answered with % x", link.ErrAnswer, b.at+b.n, body)
 		}
-		u.tell(end)
+		u.tell(b.at + b.n)
 	}
 	return nil
 }

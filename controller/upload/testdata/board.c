@@ -225,6 +225,9 @@ int main(int argc, char **argv)
 				if (on && pg_link_take(&line, b, now) == PG_LINK_FRAME)
 					frame();
 			}
+			/* What waits to be written is, while the line is quiet. */
+			for (k = 0; k < 100000 && on && !up.trouble && pg_upload_behind(&up) && !(loads && up.writing == 0); k++)
+				pg_upload_run(&up);
 			if (!on) {
 				putchar('C');
 				break;
