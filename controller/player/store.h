@@ -11,6 +11,25 @@
 
 #include <stdint.h>
 
+/* Two memories that the AVR port brings, docs/storage.md: serial NOR flash, whose
+ * units are those below, and the chip's own flash by a boot section, where a page is
+ * the unit and is written once between erasures. */
+#if defined PG_TABLES_IN_NOR && !defined PG_STORE_AT
+#define PG_STORE_AT 0x800000ul
+#elif defined PG_TABLES_IN_FLASH
+#ifndef PG_STORE_AT
+#define PG_STORE_AT 0x10000ul
+#endif
+#define PG_STORE_UNIT 256u
+#define PG_STORE_CELL 256u
+#ifndef PG_STORE_CELL_UNITS
+#define PG_STORE_CELL_UNITS 16u
+#endif
+#ifndef PG_SLOT_SIZE
+#define PG_SLOT_SIZE 92160ul /* with the records: up to the boot section of an ATmega2560 */
+#endif
+#endif
+
 #ifndef PG_STORE_UNIT
 #define PG_STORE_UNIT 4096u /* bytes erased at once */
 #endif

@@ -99,7 +99,7 @@ func (m *Mark) UnmarshalJSON(b []byte) error {
 
 // Result is a run.
 type Result struct {
-	Why              string // it ended: cycles, mark, halt or crash
+	Why              string // it ended: cycles, mark, halt, power or crash
 	Cycles           Cycles
 	PC               int // where it ended, bytes
 	Stack            int // bytes of stack ever used
@@ -111,6 +111,8 @@ type Result struct {
 	Pins             []Pin
 	Marks            []Mark
 	Sections         []Section
+	NOR              NOR
+	SelfProg         SelfProg
 	Peeks            map[string]Hex
 }
 

@@ -157,8 +157,11 @@ static void nosleep(avr_t *a, avr_cycle_count_t n) { (void)a, (void)n; }
 static void step(avr_t *a)
 {
 	avr_flashaddr_t pc = a->pc;
-	if (a->state == cpu_Running)
+	if (a->state == cpu_Running) {
+		if (selfprog_on)
+			selfprog_step();
 		pc = avr_run_one(a);
+	}
 	avr_cycle_count_t idle = avr_cycle_timer_process(a);
 	a->pc = pc;
 	if (a->state == cpu_Sleeping) {

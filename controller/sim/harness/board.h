@@ -68,6 +68,32 @@ void marks_start(int stop);
 extern int marks_stopped;
 void marks_report(FILE *to);
 
+/* ---- memories that survive power: a change of some bytes, which power may be cut in */
+void memory_change(uint8_t *m, const uint8_t *b, size_t n, int erase, cycles takes);
+void memory_cut(unsigned long change, uint32_t seed); /* at the so many-th from now; 0: never */
+unsigned long memory_changes(void);
+extern int memory_power_gone;
+
+/* ---- a serial NOR flash whose contents stand in a file */
+void nor_start(const char *file, cycles page, cycles sector);
+void nor_end(void);
+void nor_report(FILE *to);
+
+/* ---- the chip's own flash written by its own firmware; contents in a file too */
+void selfprog_start(cycles page_erase, cycles page_write);
+void selfprog_load(uint32_t address, const char *file);
+void selfprog_keep(uint32_t from, const char *file); /* from there to the boot section */
+void selfprog_end(void);
+void selfprog_step(void); /* before every instruction */
+extern int selfprog_on;
+void selfprog_report(FILE *to);
+
+/* ---- a computer that talks with the chip: commands on standard input, see live.c */
+extern int live;
+void live_run(cycles until);
+void uart_say(const uint8_t *b, size_t n);
+size_t uart_said(const uint8_t **b); /* whole bytes that the chip has sent since the last call */
+
 void hex(FILE *to, const uint8_t *b, size_t n);
 
 #endif

@@ -12,6 +12,12 @@
  *	record PIN                    write down an output's changes
  *	flip US ADDRESS MASK          bits of the flash turn
  *	peek SYMBOL                   print a variable's bytes at the end
+ *	nor FILE US US                a serial NOR flash, its contents, times of a page and a sector
+ *	selfprog US US                the flash is written by the firmware, times to erase and to write a page
+ *	load ADDRESS FILE             bytes into the flash before the start
+ *	keep ADDRESS FILE             the flash from there to the boot section, before and after
+ *	cut N SEED                    power goes in the N-th change of a memory
+ *	live                          further lines are what live.c says
  *
  * Nothing depends on the time of day: the same firmware and script give the same
  * text, to the cycle.
@@ -98,6 +104,30 @@ static void line(char *s)
 		board_flip(US(v[0]), (uint32_t)n, (uint8_t)bit);
 		return;
 	}
+	if (sscanf(s, "nor %255s %lf %lf", word, v, v + 1) == 3) {
+		nor_start(word, US(v[0]), US(v[1]));
+		return;
+	}
+	if (sscanf(s, "selfprog %lf %lf", v, v + 1) == 2) {
+		selfprog_start(US(v[0]), US(v[1]));
+		return;
+	}
+	if (sscanf(s, "load %lu %255s", &n, word) == 2) {
+		selfprog_load((uint32_t)n, word);
+		return;
+	}
+	if (sscanf(s, "keep %lu %255s", &n, word) == 2) {
+		selfprog_keep((uint32_t)n, word);
+		return;
+	}
+	if (sscanf(s, "cut %lu %lf", &n, v) == 2) {
+		memory_cut(n, (uint32_t)v[0]);
+		return;
+	}
+	if (strcmp(s, "live") == 0) {
+		live = 1;
+		return;
+	}
 	if (sscanf(s, "peek %255s", word) == 1) {
 		if (peek_count == 32)
 			die("more than 32 variables to print");
@@ -114,7 +144,7 @@ int main(int argc, char **argv)
 	if (argc != 2)
 		die("usage: harness FIRMWARE.elf <SCRIPT");
 	board_start(argv[1]);
-	while (fgets(s, sizeof s, stdin)) {
+	while (!live && fgets(s, sizeof s, stdin)) {
 		s[strcspn(s, "\n")] = 0;
 		if (s[0])
 			line(s);
@@ -122,10 +152,16 @@ int main(int argc, char **argv)
 	marks_start(stop);
 	if (baud > 0)
 		uart_start(baud);
-	while (avr->cycle < until) {
+	if (live)
+		live_run(until);
+	while (!live && avr->cycle < until) {
 		int state = avr_run(avr);
 		if (marks_stopped) {
 			why = "mark";
+			break;
+		}
+		if (memory_power_gone) {
+			why = "power";
 			break;
 		}
 		if (state == cpu_Crashed) {
@@ -137,6 +173,8 @@ int main(int argc, char **argv)
 			break;
 		}
 	}
+	nor_end();
+	selfprog_end();
 	printf("{\"why\":\"%s\",\"cycles\":%llu,\"pc\":%u,\"stack\":%u,\"interrupts\":%llu,\"interrupt_longest\":%llu,\"vectors\":", why,
 		(unsigned long long)avr->cycle, avr->pc, board_stack(), (unsigned long long)interrupts, (unsigned long long)interrupt_longest);
 	board_vectors(stdout);
@@ -148,6 +186,10 @@ int main(int argc, char **argv)
 	pins_report(stdout);
 	printf(",");
 	marks_report(stdout);
+	printf(",\"nor\":");
+	nor_report(stdout);
+	printf(",\"selfprog\":");
+	selfprog_report(stdout);
 	printf(",\"peeks\":{");
 	for (int i = 0; i < peek_count; i++) {
 		uint32_t size, at = board_symbol(peeks[i], &size);

@@ -177,6 +177,15 @@ static uint8_t read_status(struct avr_t *a, avr_io_addr_t at, void *p)
 	return avr->data[at]; /* without the library's usleep */
 }
 
+/* The computer says this now, after what it has not said yet. */
+void uart_say(const uint8_t *b, size_t n)
+{
+	for (size_t i = 0; i < n; i++)
+		put(&stream, b[i]);
+	credit += n;
+	begin_byte();
+}
+
 /* ---- from the chip */
 
 static avr_cycle_count_t granted(avr_t *a, avr_cycle_count_t when, void *p)
@@ -309,6 +318,16 @@ void uart_stream(const char *path, uint8_t s, size_t g, cycles l)
 	sign = s;
 	grant = g;
 	latency = l;
+}
+
+/* A byte counts when its stop bit has gone out. */
+size_t uart_said(const uint8_t **b)
+{
+	static size_t told;
+	size_t n = out.n - (transmitting ? 1 : 0) - told;
+	*b = out.b + told;
+	told += n;
+	return n;
 }
 
 void uart_report(FILE *to)

@@ -1,7 +1,8 @@
 /* The player's port to 8-bit AVR controllers with more than 64 KiB of flash, by
  * avr-gcc: tables stand in the chip's own flash, at any address, and are read by
  * ELPM; the firmware's constants stand in the first 64 KiB, where the linker puts
- * PROGMEM.
+ * PROGMEM. Built with PG_TABLES_IN_NOR, tables from PG_NOR_AT on stand in a serial
+ * NOR flash (pg_nor.h), and one below it may still be in the chip.
  */
 #ifndef PG_PORT_H
 #define PG_PORT_H
@@ -38,12 +39,32 @@ static inline void pg_seek(struct pg_cursor *c, uint32_t address)
 	c->high = (uint8_t)(address >> 16);
 }
 
+#ifdef PG_TABLES_IN_NOR
+#include "pg_nor.h"
+/* The next byte out of the serial flash: as long as nobody reads elsewhere it is on
+ * its way already, 16 cycles after the one before. */
+static inline uint8_t pg_nor_next(struct pg_cursor *c)
+{
+	uint32_t at = (uint32_t)c->high << 16 | c->low;
+	if (pg_nor_at != at)
+		pg_nor_goto(at);
+	pg_nor_at = ++at;
+	c->low = (uint16_t)at;
+	c->high = (uint8_t)(at >> 16);
+	return pg_nor_take();
+}
+#endif
+
 /* The next byte: 5 cycles where the compiler keeps the cursor in registers, 17
  * where it is in memory. Counting on goes into RAMPZ, so no edge of 64 KiB shows.
  * An interrupt routine that the compiler makes keeps RAMPZ. */
 static inline uint8_t pg_next(struct pg_cursor *c)
 {
 	uint8_t b, high = c->high;
+#ifdef PG_TABLES_IN_NOR
+	if (high & 0x80)
+		return pg_nor_next(c);
+#endif
 	uint16_t z = c->low;
 	__asm__ volatile("out %[rampz], %[high]\n\t"
 			 "elpm %[b], Z+\n\t"

@@ -99,9 +99,14 @@ fetch:
 	ldd	r30, Y+CURSOR
 	ldd	r31, Y+CURSOR+1
 	ldd	r0, Y+CURSOR+2
+#ifdef PG_TABLES_IN_NOR
+	sbrc	r0, 7
+	rjmp	nor
+#endif
 	out	RAMPZ_IO, r0
 	elpm	r6, Z+
 	in	r0, RAMPZ_IO
+fetched:
 	std	Y+CURSOR, r30
 	std	Y+CURSOR+1, r31
 	std	Y+CURSOR+2, r0
@@ -114,6 +119,43 @@ fetch:
 	sec
 	rol	r6
 	ret
+
+#ifdef PG_TABLES_IN_NOR
+/* As pg_nor_next: the byte at r0:Z out of the serial flash into r6, r0:Z counted on. */
+nor:
+	lds	r1, pg_nor_at
+	cp	r1, r30
+	lds	r1, pg_nor_at+1
+	cpc	r1, r31
+	lds	r1, pg_nor_at+2
+	cpc	r1, r0
+	brne	3f
+1:	adiw	r30, 1
+	adc	r0, r7
+	sts	pg_nor_at, r30
+	sts	pg_nor_at+1, r31
+	sts	pg_nor_at+2, r0
+2:	in	r1, _SFR_IO_ADDR(SPSR)
+	sbrs	r1, SPIF
+	rjmp	2b
+	in	r6, _SFR_IO_ADDR(SPDR)
+	out	_SFR_IO_ADDR(SPDR), r7
+	rjmp	fetched
+3:	in	r1, _SFR_IO_ADDR(SREG) /* elsewhere: begin there; all is kept, T too */
+	.irp	r, 0, 1, 18, 19, 20, 21, 22, 23, 24, 25, 26, 27, 30, 31
+	push	r\r
+	.endr
+	movw	r22, r30
+	mov	r24, r0
+	clr	r25
+	clr	r1
+	call	pg_nor_goto
+	.irp	r, 31, 30, 27, 26, 25, 24, 23, 22, 21, 20, 19, 18, 1, 0
+	pop	r\r
+	.endr
+	out	_SFR_IO_ADDR(SREG), r1
+	rjmp	1b
+#endif
 
 /* Decodes a bit in context X into r23; r22 and Z change. */
 	.macro alone

@@ -1,0 +1,87 @@
+/* The boot section: writes pages of the chip's own flash for the application, and
+ * nothing else. It is put into the chip once, with a programmer; after a reset the
+ * application starts (the fuse BOOTRST stays unprogrammed), and this is called when
+ * a page is to be written (pg_bootstore.h).
+ *
+ * It keeps no variables, calls nothing outside of itself and reads no flash below:
+ * while that is written, it cannot be read. It writes pages between BOOT_FROM and
+ * BOOT_END only, neither the application below nor itself above. Interrupts are off
+ * for the time of a page; bytes that come over the serial line meanwhile are put into
+ * the ring that the caller names.
+ */
+#include <avr/interrupt.h>
+#include <avr/io.h>
+
+#include "../pg_boot.h"
+
+static void spm(uint8_t what, uint32_t at, uint16_t word)
+{
+	__asm__ volatile("movw r0, %[word]\n\t"
+			 "out %[rampz], %C[at]\n\t"
+			 "movw r30, %A[at]\n\t"
+			 "out %[control], %[what]\n\t"
+			 "spm\n\t"
+			 "clr __zero_reg__"
+			 :: [word] "r"(word), [at] "r"(at), [what] "r"(what), [rampz] "I"(_SFR_IO_ADDR(RAMPZ)), [control] "I"(_SFR_IO_ADDR(SPMCSR))
+			 : "r0", "r30", "r31", "memory");
+}
+
+/* Bytes that come while nothing else can run. */
+static inline void take(const struct pg_boot_line *l)
+{
+	if (l && (UCSR0A & 1 << RXC0)) {
+		uint8_t b = UDR0, in = *l->in;
+		l->ring[in] = b;
+		if ((uint8_t)(in + 1) != *l->out)
+			*l->in = (uint8_t)(in + 1);
+		else if (*l->lost != 0xff)
+			++*l->lost;
+	}
+}
+
+/* Begins to erase or write a page, and waits for it. */
+static void work(uint8_t what, uint32_t at, const struct pg_boot_line *l)
+{
+	spm(what, at, 0);
+	while (SPMCSR & 1 << SPMEN)
+		take(l);
+	spm(1 << RWWSRE | 1 << SPMEN, at, 0);
+}
+
+static uint8_t refused(uint32_t at)
+{
+	return at < BOOT_FROM || at >= BOOT_END || (at & (PG_BOOT_PAGE - 1)) != 0;
+}
+
+uint8_t boot_erase(uint32_t at, const struct pg_boot_line *l)
+{
+	uint8_t s = SREG;
+	if (refused(at))
+		return 1;
+	cli();
+	while (EECR & 1 << EEPE) /* the EEPROM shares the means of writing */
+		take(l);
+	work(1 << PGERS | 1 << SPMEN, at, l);
+	SREG = s;
+	return 0;
+}
+
+uint8_t boot_write(uint32_t at, const uint8_t *b, uint16_t n, const struct pg_boot_line *l)
+{
+	uint8_t s = SREG;
+	uint16_t k;
+	if (refused(at) || n > PG_BOOT_PAGE)
+		return 1;
+	cli();
+	while (EECR & 1 << EEPE)
+		take(l);
+	for (k = 0; k < PG_BOOT_PAGE; k += 2) {
+		uint8_t low = k < n ? b[k] : 0xff, high = k + 1u < n ? b[k + 1] : 0xff;
+		spm(1 << SPMEN, at + k, (uint16_t)(low | (uint16_t)high << 8));
+		if ((k & 15) == 0)
+			take(l);
+	}
+	work(1 << PGWRT | 1 << SPMEN, at, l);
+	SREG = s;
+	return 0;
+}

@@ -1,0 +1,110 @@
+#include "pg_bootstore.h"
+
+#include <avr/interrupt.h>
+#include <avr/io.h>
+#include <avr/pgmspace.h>
+#include "pg_avr.h"
+#include "pg_boot.h"
+#include "pg_serial.h"
+#include "store.h"
+
+#define END PG_SLOT_AT(2)
+
+#if PG_STORE_UNIT != 256 || PG_STORE_PAGE != 256 || PG_STORE_CELL != 256
+#error "the chip's own flash has pages of 256 bytes: build with PG_TABLES_IN_FLASH"
+#endif
+#if PG_STORE_AT % 256 != 0
+#error "PG_STORE_AT is the beginning of a page"
+#endif
+typedef char slots_end_before_the_boot_section[PG_STORE_AT + END <= PG_BOOT_AT ? 1 : -1];
+
+uint8_t pg_bootstore_refused;
+static uint8_t works;
+
+/* The section's entries. */
+uint8_t pg_boot_erase(uint32_t at, const struct pg_boot_line *l);
+uint8_t pg_boot_write(uint32_t at, const uint8_t *b, uint16_t n, const struct pg_boot_line *l);
+__asm__(".global pg_boot_erase\n\t.set pg_boot_erase, 0x3e000\n\t"
+	".global pg_boot_write\n\t.set pg_boot_write, 0x3e004");
+
+static const struct pg_boot_line serial = { pg_serial_ring, &pg_serial_in, &pg_serial_out, &pg_serial_lost };
+
+extern volatile uint32_t pg_avr_overflows;
+extern const uint8_t __data_load_end[]; /* the linker's: where the firmware ends */
+
+uint8_t pg_bootstore_start(void)
+{
+	works = 0;
+	if (pgm_read_dword_far(PG_BOOT_AT + 8) != PG_BOOT_MARK)
+		return PG_BOOTSTORE_MISSING;
+	if (pgm_read_dword_far(PG_BOOT_AT + 12) > PG_STORE_AT || pgm_read_dword_far(PG_BOOT_AT + 16) < PG_STORE_AT + END)
+		return PG_BOOTSTORE_RANGE;
+	if (pgm_get_far_address(__data_load_end) > PG_STORE_AT)
+		return PG_BOOTSTORE_CODE;
+	works = 1;
+	return PG_BOOTSTORE_FINE;
+}
+
+/* The clock counts overflows of 4.096 ms by an interrupt, and a page takes up to 4.7:
+ * a second overflow finds the first one still waiting. How many there were follows
+ * from the counter, as the time is known to within less than one. */
+static void make_good(uint16_t began)
+{
+	uint32_t n = (uint16_t)(TCNT5 - began);
+	if (n < 3 * (F_CPU / 1000)) /* less than a page takes: once more around */
+		n += 0x10000ul;
+	if (began + n >= 0x20000ul)
+		pg_avr_overflows++;
+}
+
+void pg_store_read(uint32_t at, uint8_t *to, uint8_t n)
+{
+	at += PG_STORE_AT;
+	while (n-- > 0)
+		*to++ = pgm_read_byte_far(at++);
+}
+
+static uint8_t allowed(uint32_t at)
+{
+	if (works && at < END)
+		return 1;
+	if (pg_bootstore_refused != 0xff)
+		pg_bootstore_refused++;
+	return 0;
+}
+
+static void done(uint8_t wrong, uint16_t began, uint8_t interrupts)
+{
+	if (!wrong)
+		make_good(began);
+	else if (pg_bootstore_refused != 0xff)
+		pg_bootstore_refused++;
+	SREG = interrupts;
+}
+
+void pg_store_erase(uint32_t at)
+{
+	uint8_t s = SREG;
+	uint16_t began;
+	if (!allowed(at))
+		return;
+	cli();
+	began = TCNT5;
+	done(pg_boot_erase(PG_STORE_AT + at, &serial), began, s);
+}
+
+void pg_store_write(uint32_t at, const uint8_t *b, uint16_t n)
+{
+	uint8_t s = SREG;
+	uint16_t began;
+	if (!allowed(at))
+		return;
+	cli();
+	began = TCNT5;
+	done(pg_boot_write(PG_STORE_AT + at, b, n, &serial), began, s);
+}
+
+uint8_t pg_store_busy(void)
+{
+	return 0; /* the processor stood still */
+}

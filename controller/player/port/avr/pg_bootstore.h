@@ -1,0 +1,30 @@
+/* Tables in the controller's own flash, written by a boot section (boot/boot.c) that
+ * was put into the chip once. It gives what store.h asks for, with PG_TABLES_IN_FLASH:
+ * pages of 256 bytes are the units; records and slots stand from PG_STORE_AT, 64 KiB,
+ * up to the section.
+ *
+ *	pg_bootstore_start();   after power, before pg_line_start
+ *
+ * The processor stands still for a page: 4.5 ms to erase it, 4.5 ms to write it, by
+ * the data sheet. Interrupts are dead as long: no sensor edge is counted then,
+ * which is harmless as pg_safe_to_write has said that all loads stand still. Bytes of
+ * the serial line are not lost, and pg_avr_now goes on as if nothing had been.
+ */
+#ifndef PG_BOOTSTORE_H
+#define PG_BOOTSTORE_H
+
+#include <stdint.h>
+
+enum {
+	PG_BOOTSTORE_FINE,
+	PG_BOOTSTORE_MISSING, /* there is no boot section, or another one */
+	PG_BOOTSTORE_RANGE,   /* it writes other pages than those of the records and slots */
+	PG_BOOTSTORE_CODE     /* the firmware reaches into the records */
+};
+
+/* Looks for the section. Unless it gives PG_BOOTSTORE_FINE nothing is ever written. */
+uint8_t pg_bootstore_start(void);
+
+extern uint8_t pg_bootstore_refused; /* pages that were not written: a defect of the firmware */
+
+#endif

@@ -1,0 +1,58 @@
+/* A firmware that keeps tables: player, line, and one of the AVR port's two
+ * memories. It has no machine beside it. */
+#include <avr/interrupt.h>
+#include "line.h"
+#include "pg_avr.h"
+#include "pg_serial.h"
+#ifdef PG_TABLES_IN_NOR
+#include "pg_nor.h"
+#else
+#include "pg_bootstore.h"
+#endif
+
+struct pg_player panel;
+struct pg_avr wires;
+struct pg_line line;
+uint8_t store, said; /* what the memory's start gave */
+
+/* Loads run while the computer's program says so, by text: "L" and "l". */
+static uint8_t loads;
+
+uint8_t pg_safe_to_write(void) { return !loads && pg_line_idle(&line); }
+
+void pg_line_counts(uint32_t counts[PG_COUNTS]) { counts[PG_COUNT_RESETS] = 1; }
+
+uint8_t pg_line_probe(const uint8_t *body)
+{
+	(void)body;
+	return PG_REFUSED;
+}
+
+int main(void)
+{
+	static const struct pg_identity me = { 1, "tables", 27, 1 };
+	uint8_t byte;
+
+	pg_avr_start(&wires);
+	pg_serial_start(BAUD_DIVISOR);
+	sei();
+#ifdef PG_TABLES_IN_NOR
+	store = pg_nor_start();
+#else
+	store = pg_bootstore_start();
+#endif
+	pg_line_start(&line, &panel, &me, BUILT_IN, 2000000ul / (BAUD_DIVISOR + 1), pg_avr_now());
+	for (;;) {
+		uint32_t now = pg_avr_now();
+		while (pg_serial_waits() && pg_line_ready(&line))
+			if (pg_line_take(&line, pg_serial_get(), now) == PG_LINK_TEXT) {
+				if (line.in.text[0] == 'L' || line.in.text[0] == 'l')
+					loads = line.in.text[0] == 'L';
+			}
+		pg_line_quiet(&line, now);
+		if (pg_line_run(&line, now))
+			pg_avr_run(&wires, &panel);
+		if (pg_serial_room() && pg_line_next(&line, &byte))
+			pg_serial_put(byte);
+	}
+}
