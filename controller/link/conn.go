@@ -47,7 +47,8 @@ type Conn struct {
 	o    Options
 	line io.ReadWriter
 
-	send sync.Mutex // of the line
+	send  sync.Mutex // of the line
+	frame bool       // the last that went out was a frame's end
 
 	mu    sync.Mutex
 	next  uint8
@@ -173,11 +174,23 @@ func (c *Conn) Start(kind Kind, body []byte) (*Question, error) {
 	for c.wait[c.next] != nil {
 		c.next++
 	}
+	others := len(c.wait) > 0
 	q := &Question{kind: kind, seq: c.next, answer: make(chan Frame, 1)}
 	c.wait[q.seq] = q.answer
 	c.mu.Unlock()
 	q.wire = Append(nil, Frame{Kind: kind, Seq: q.seq, Body: body})
-	return q, c.write(q.wire)
+	return q, c.follow(q.wire, others)
+}
+
+// follow sends a frame. Right behind another one, whose receiver is known to be in
+// the midst of them, it does without a zero of its own.
+func (c *Conn) follow(wire []byte, others bool) error {
+	c.send.Lock()
+	defer c.send.Unlock()
+	if others && c.frame {
+		wire = wire[1:]
+	}
+	return c.writeLocked(wire)
 }
 
 // Finish waits for a question's answer, see Ask.
@@ -240,6 +253,11 @@ func (c *Conn) Tell(kind Kind, body []byte) error {
 func (c *Conn) write(b []byte) error {
 	c.send.Lock()
 	defer c.send.Unlock()
+	return c.writeLocked(b)
+}
+
+func (c *Conn) writeLocked(b []byte) error {
+	c.frame = len(b) > 0 && b[len(b)-1] == 0
 	if _, err := c.line.Write(b); err != nil {
 		return fmt.Errorf("link: writing: %w", err)
 	}

@@ -197,7 +197,7 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 			l->tell = 1;
 		}
 	}
-	pg_log_run(&l->log, p, now, l->upload.doing == 0);
+	pg_log_run(&l->log, p, now, l->upload.doing == 0 && !pg_upload_behind(&l->upload));
 	if (pg_log_wants(&l->log, now)) {
 		uint32_t counts[PG_COUNTS];
 		count(l, counts);
@@ -207,7 +207,9 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 		l->held = 0;
 		question(l, now);
 	}
-	status = pg_upload_run(&l->upload);
+	/* An answer goes out, and the room it speaks of is made, before the processor may
+	 * stand still for a page. */
+	status = l->at < l->outs ? PG_LATER : pg_upload_run(&l->upload);
 	if (status != PG_LATER) {
 		pg_line_answer(l, status, l->upload.reply, l->upload.replies);
 		if (l->slots.number != l->number)
@@ -431,19 +433,16 @@ static void read_log(struct pg_line *l, const uint8_t *b, uint8_t n)
 static void question(struct pg_line *l, uint32_t now)
 {
 	const uint8_t *b = l->in.body;
-	uint8_t n = l->in.bodies, i, status;
-	uint16_t sum = 0xffff;
+	uint8_t n = l->in.bodies, status;
 
-	for (i = 0; i < n; i++)
-		sum = pg_crc16(sum, b[i]);
-	if (l->in.kind != PG_HELLO && l->answered && l->in.kind == l->kind && l->in.seq == l->seq && sum == l->sum) {
+	if (l->in.kind != PG_HELLO && l->answered && l->in.kind == l->kind && l->in.seq == l->seq && l->in.sum == l->sum) {
 		l->at = 0; /* its answer was lost: once more */
 		return;
 	}
 	l->answered = 0;
 	l->kind = l->in.kind;
 	l->seq = l->in.seq;
-	l->sum = sum;
+	l->sum = l->in.sum;
 	switch (l->kind) {
 	case PG_HELLO:
 		hello(l);
@@ -504,9 +503,9 @@ uint8_t pg_line_ready(const struct pg_line *l)
 	return l->step > BEGIN && l->upload.doing == 0 && !l->held;
 }
 
-uint8_t pg_line_take(struct pg_line *l, uint8_t byte, uint32_t now)
+/* What the receiver has found with a byte. */
+static uint8_t found(struct pg_line *l, uint8_t got, uint8_t byte, uint32_t now)
 {
-	uint8_t got = pg_link_take(&l->in, byte, now);
 	if (got != PG_LINK_FRAME) {
 		if (got == PG_LINK_TEXT && (byte == 0 || l->in.texts > 1))
 			l->returned += l->in.texts;
@@ -526,6 +525,17 @@ uint8_t pg_line_take(struct pg_line *l, uint8_t byte, uint32_t now)
 	else
 		question(l, now);
 	return PG_LINK_NOTHING;
+}
+
+uint8_t pg_line_take(struct pg_line *l, uint8_t byte, uint32_t now)
+{
+	return found(l, pg_link_take(&l->in, byte, now), byte, now);
+}
+
+uint8_t pg_line_take_from(struct pg_line *l, const volatile uint8_t *ring, uint8_t in, volatile uint8_t *out, uint32_t now)
+{
+	uint8_t got = pg_link_take_from(&l->in, ring, in, out, now);
+	return found(l, got, ring[(uint8_t)(*out - 1)], now);
 }
 
 uint8_t pg_line_quiet(struct pg_line *l, uint32_t now)

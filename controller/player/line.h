@@ -86,7 +86,7 @@ struct pg_line {
 	} told;
 	/* the answer, kept to be sent again */
 	uint8_t kind, seq, answered;
-	uint16_t sum;       /* CRC of the question's body */
+	uint16_t sum;       /* CRC of the question */
 	uint16_t outs, at;
 	uint8_t out[PG_LINK_WIRE];
 	/* what goes out unasked */
@@ -101,6 +101,10 @@ void pg_line_start(struct pg_line *l, struct pg_player *p, const struct pg_ident
 /* Whether a byte may be taken: not while a question is being worked on. */
 uint8_t pg_line_ready(const struct pg_line *l);
 uint8_t pg_line_take(struct pg_line *l, uint8_t byte, uint32_t now);
+
+/* The same for all that waits in a receiver's ring of 256, from *out up to in, until
+ * something was found. */
+uint8_t pg_line_take_from(struct pg_line *l, const volatile uint8_t *ring, uint8_t in, volatile uint8_t *out, uint32_t now);
 
 /* One step. 1 while the player may run; 0 while it has no table yet, and while one
  * comes in: the strips keep what they show until it is there, at most PG_LINE_HOLD

@@ -2,7 +2,7 @@
  * them left alone. Format and rules: docs/link.md; the Go side is package
  * controller/link, which the tests hold against this one byte for byte.
  *
- * The caller owns everything: one struct pg_link (264 bytes) to receive with,
+ * The caller owns everything: one struct pg_link (270 bytes) to receive with,
  * and a buffer of PG_LINK_WIRE bytes for every frame that it sends. Nothing here
  * waits; every call handles one byte or one frame of at most 257.
  */
@@ -33,6 +33,7 @@ enum {
 struct pg_link {
 	uint8_t mode, n;
 	uint8_t kind, seq, bodies, texts;
+	uint16_t sum;   /* CRC of the frame: kind, seq and body */
 	const uint8_t *body;
 	const uint8_t *text;
 	uint32_t last;  /* microseconds, of the byte before; outside text only */
@@ -44,6 +45,10 @@ void pg_link_start(struct pg_link *l);
 
 /* Takes one byte that came at a time in microseconds. */
 uint8_t pg_link_take(struct pg_link *l, uint8_t byte, uint32_t now);
+
+/* The same for all bytes that wait in a receiver's ring of 256, from *out up to in,
+ * until something was found; counts *out on. It takes half as long. */
+uint8_t pg_link_take_from(struct pg_link *l, const volatile uint8_t *ring, uint8_t in, volatile uint8_t *out, uint32_t now);
 
 /* To be called when the line is quiet: what has waited for limit microseconds
  * or longer is given back as text or dropped. A good limit is

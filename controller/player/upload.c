@@ -179,12 +179,21 @@ uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint
 /* Whether the oldest page holds all that it will. */
 static uint8_t whole(const struct pg_upload *u)
 {
-	return u->length != 0 && u->next != u->flushed && (u->next - u->flushed >= PG_STORE_PAGE || u->next == u->length);
+	return u->next != u->flushed && (u->next - u->flushed >= PG_STORE_PAGE || u->next == u->length);
 }
 
+/* A unit is erased as soon as its first byte has come, so that the page has room
+ * meanwhile. */
 uint8_t pg_upload_behind(const struct pg_upload *u)
 {
-	return u->writing != FILLING || whole(u);
+	switch (u->writing) {
+	case FILLING:
+		return u->length != 0 && (whole(u) || (u->next != u->flushed && u->flushed % PG_STORE_UNIT == 0));
+	case WRITE:
+		return whole(u);
+	default:
+		return 1;
+	}
 }
 
 /* One step of getting the oldest page into the slot. */
@@ -193,12 +202,12 @@ static void write_page(struct pg_upload *u)
 	uint32_t at = PG_SLOT_AT(other(u)) + u->flushed;
 	const uint8_t *page = u->pages + (uint16_t)(u->flushed % PG_UPLOAD_ROOM);
 	uint16_t n = u->next - u->flushed >= PG_STORE_PAGE ? (uint16_t)PG_STORE_PAGE : (uint16_t)(u->next - u->flushed);
-	uint8_t k, i, b[32];
+	uint8_t k, b[64];
 
 	switch (u->writing) {
 	case FILLING:
-		u->writing = WRITE;
 		if (u->flushed % PG_STORE_UNIT == 0) {
+			u->writing = WRITE;
 			pg_store_erase(at);
 			return;
 		}
@@ -209,21 +218,19 @@ static void write_page(struct pg_upload *u)
 		u->compared = 0;
 		return;
 	default:
-		/* compared counts steps of 32 bytes */
-		page += (uint16_t)u->compared * 32u;
-		n -= (uint16_t)u->compared * 32u;
+		page += u->compared;
+		n -= u->compared;
 		k = n < sizeof b ? (uint8_t)n : (uint8_t)sizeof b;
-		pg_store_read(at + (uint16_t)u->compared * 32u, b, k);
-		for (i = 0; i < k; i++)
-			if (b[i] != page[i]) {
-				u->trouble = PG_STORAGE;
-				u->writing = FILLING;
-				return;
-			}
-		u->compared++;
+		pg_store_read(at + u->compared, b, k);
+		if (memcmp(b, page, k) != 0) {
+			u->trouble = PG_STORAGE;
+			u->writing = FILLING;
+			return;
+		}
+		u->compared += k;
 		if (n > k)
 			return;
-		u->flushed += (uint16_t)(u->compared - 1u) * 32u + k;
+		u->flushed += u->compared;
 		u->writing = FILLING;
 	}
 }
@@ -325,7 +332,7 @@ uint8_t pg_upload_run(struct pg_upload *u)
 	if (pg_store_busy())
 		return PG_LATER;
 	if (u->trouble == PG_OK && pg_upload_behind(u)) {
-		if (u->writing == FILLING && !pg_safe_to_write()) /* told to who waits for it */
+		if (u->writing != COMPARE && !pg_safe_to_write()) /* told to who waits for it */
 			return u->doing == NOTHING ? PG_LATER : end(u, PG_BUSY);
 		write_page(u);
 		return PG_LATER;

@@ -44,7 +44,7 @@ struct pg_upload {
 	uint8_t writing;     /* where the oldest page has got to; 0: nothing is erased or written */
 	uint8_t trouble;     /* a status that is owed for what was written behind */
 	uint8_t bytes;       /* of the block */
-	uint8_t compared;    /* of the page, in steps of 32 */
+	uint16_t compared;   /* bytes of the page */
 	uint8_t reply[64];   /* its first .replies bytes follow the status */
 	uint8_t replies;
 	uint8_t minute[3];   /* of the switch */

@@ -8,7 +8,6 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
-	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -52,7 +51,7 @@ func noise(t testing.TB, pixels, frames int, seed uint64) *table.Table {
 
 // keeping is a firmware that keeps tables, in a memory of a kind.
 type keeping struct {
-	t            testing.TB
+	t            *testing.T
 	nor          bool
 	rate         int
 	elf, harness string
@@ -61,10 +60,11 @@ type keeping struct {
 	page, sector time.Duration
 	script       func(*Script)
 	ended        Result
+	line         *timed
 }
 
 // keep builds it for the panel of a table. pages wait to be written.
-func keep(t testing.TB, nor bool, rate, pages int, panel *table.Show, define ...string) *keeping {
+func keep(t *testing.T, nor bool, rate, pages int, panel *table.Show, define ...string) *keeping {
 	t.Helper()
 	dir := t.TempDir()
 	k := &keeping{t: t, nor: nor, rate: rate, elf: filepath.Join(dir, "tables.elf"), memory: filepath.Join(dir, "memory"),
@@ -115,7 +115,7 @@ const slots = 0x10000 // where the chip's own flash keeps tables
 
 // on switches the board on and gives a program a line to it, until the program
 // ends; the memory survives. An answer is late by a millisecond.
-func (k *keeping) on(program func(ctx context.Context, c *link.Conn, l *Live)) {
+func (k *keeping) on(program func(t *testing.T, ctx context.Context, c *link.Conn, l *Live)) {
 	k.t.Helper()
 	s := &Script{}
 	s.Until(10 * time.Minute)
@@ -136,11 +136,19 @@ func (k *keeping) on(program func(ctx context.Context, c *link.Conn, l *Live)) {
 	if k.script != nil {
 		k.script(s)
 	}
-	synctest.Test(k.t.(*testing.T), func(t *testing.T) {
+	synctest.Test(k.t, func(t *testing.T) {
 		l, err := Start(k.harness, k.elf, s, time.Millisecond)
 		require.NoError(t, err)
+		closed := false
+		defer func() { // a failed program ends the run too
+			if !closed {
+				l.Close()
+			}
+		}()
 		time.Sleep(20 * time.Millisecond) // the receiver is switched on
-		program(t.Context(), link.NewConn(l, link.Options{Baud: k.rate}), l)
+		k.line = &timed{Live: l}
+		program(t, t.Context(), link.NewConn(k.line, link.Options{Baud: k.rate}), l)
+		closed = true
 		require.NoError(t, l.Close())
 		k.ended = l.Result
 	})
@@ -151,22 +159,116 @@ func (k *keeping) on(program func(ctx context.Context, c *link.Conn, l *Live)) {
 	require.Zero(k.t, k.ended.NOR.Early+k.ended.NOR.Ignored)
 }
 
+// memories are the two kinds, each with what a test wants of it.
+func memories(t *testing.T, test func(t *testing.T, nor bool)) {
+	t.Run("serial NOR flash", func(t *testing.T) { test(t, true) })
+	t.Run("the chip's own flash", func(t *testing.T) { test(t, false) })
+}
+
+// shows uploads nothing: it plays what is there for a time and wants all refreshes
+// but those of the built-in still to be a table's frames, in order.
+func (k *keeping) shows(want *table.Table, d time.Duration) (frames int) {
+	k.t.Helper()
+	k.on(func(t *testing.T, ctx context.Context, c *link.Conn, l *Live) { time.Sleep(d) })
+	return k.frames(want)
+}
+
+// frames counts the refreshes of the run that ended which are frames of a table; any
+// that is neither that nor one color all over fails.
+func (k *keeping) frames(want *table.Table) (n int) {
+	k.t.Helper()
+	pixels := want.Pixels()
+	d := want.Clip(0).Start()
+	codes := make([]byte, want.Channels())
+	known := map[string]bool{}
+	for range want.Clips[0].Frames {
+		require.NoError(k.t, d.Next(codes))
+		wire := make([]byte, len(codes))
+		for i := 0; i+2 < len(codes); i += 3 { // GRB on the wire
+			wire[i], wire[i+1], wire[i+2] = codes[i+1], codes[i], codes[i+2]
+		}
+		known[string(wire)] = true
+	}
+	for _, w := range k.ended.Waves[0].Refreshes {
+		if w.Bits < 24*pixels {
+			continue // cut off by the end
+		}
+		if known[string(w.Codes)] {
+			n++
+			continue
+		}
+		require.Equal(k.t, bytes.Repeat(w.Codes[:3], pixels), []byte(w.Codes), "neither a frame nor the built-in still")
+	}
+	return n
+}
+
 // A table comes over the line into both memories, plays from there, is there after
-// power was off, and is followed by another one.
+// power was off, and another one follows it.
 func TestUploadIntoMemories(t *testing.T) {
 	ready(t)
-	a, b := noise(t, 20, 40, 1), noise(t, 20, 40, 2)
-	for _, nor := range []bool{true, false} {
-		t.Run(strings.TrimPrefix(fmt.Sprintf("nor %v", nor), " "), func(t *testing.T) {
-			k := keep(t, nor, 115200, 2, &a.Show)
-			k.on(func(ctx context.Context, c *link.Conn, l *Live) {
-				r, err := upload.Upload(ctx, c, a, upload.Options{})
+	memories(t, func(t *testing.T, nor bool) {
+		t.Parallel()
+		a, b := noise(t, 20, 24, 1), noise(t, 20, 24, 2)
+		k := keep(t, nor, 250000, 2, &a.Show)
+		for i, tab := range []*table.Table{a, b} {
+			k.on(func(t *testing.T, ctx context.Context, c *link.Conn, l *Live) {
+				r, err := upload.Upload(ctx, c, tab, upload.Options{})
 				require.NoError(t, err)
-				require.Equal(t, uint32(1), r.Installed)
-				time.Sleep(400 * time.Millisecond)
+				require.Equal(t, uint32(i+1), r.Installed)
 			})
-			t.Logf("%d bytes; NOR %+v, own flash %+v, %d bytes of stack", len(a.Bytes()), k.ended.NOR, k.ended.SelfProg, k.ended.Stack)
+			require.Greater(t, k.shows(tab, 700*time.Millisecond), 5)
+		}
+		t.Logf("%d bytes of a table, %d bytes of stack, longest stop of the processor %v", len(a.Bytes()), k.ended.Stack, k.ended.SelfProg.Longest.Of())
+	})
+}
+
+// Power goes in the midst of an erasure, of a page and of the record, with any of the
+// bits under way changed or not: the chip starts anew, and the old show plays or the
+// new one, whole. The next upload goes on.
+func TestPowerGoesInMemories(t *testing.T) {
+	ready(t)
+	memories(t, func(t *testing.T, nor bool) {
+		t.Parallel()
+		a, b := noise(t, 20, 12, 1), noise(t, 20, 12, 2)
+		k := keep(t, nor, 250000, 2, &a.Show)
+		k.on(func(t *testing.T, ctx context.Context, c *link.Conn, l *Live) {
+			_, err := upload.Upload(ctx, c, a, upload.Options{})
+			require.NoError(t, err)
 		})
-	}
-	_ = b
+		changes := k.ended.NOR.Pages + k.ended.NOR.Sectors + k.ended.SelfProg.Pages + k.ended.SelfProg.Erasures
+		was, will, fell, new := a, b, 0, 0
+		// The first, one in the middle, and the last three: the record is the last.
+		for i, n := range []int{1, 2, changes / 2, changes - 1, changes} {
+			k.script = func(s *Script) { s.Cut(n, uint32(i+3)) }
+			k.on(func(t *testing.T, ctx context.Context, c *link.Conn, l *Live) {
+				_, err := upload.Upload(ctx, c, will, upload.Options{Whole: true})
+				if err == nil {
+					time.Sleep(time.Second) // it falls later, or never
+				}
+			})
+			if k.ended.Why == "power" {
+				fell++
+			}
+			k.script = nil
+			var table uint32
+			k.on(func(t *testing.T, ctx context.Context, c *link.Conn, l *Live) {
+				id, err := c.Hello(ctx)
+				require.NoError(t, err)
+				table = id.Table
+				time.Sleep(500 * time.Millisecond)
+			})
+			if table == upload.Sum(will.Bytes()) {
+				was, will, new = will, was, new+1
+			}
+			require.Equal(t, upload.Sum(was.Bytes()), table, "cut %d: neither the old nor the new table", n)
+			require.Greater(t, k.frames(was), 3, "cut %d", n)
+		}
+		require.Equal(t, 5, fell, "of %d changes of an upload", changes)
+		k.on(func(t *testing.T, ctx context.Context, c *link.Conn, l *Live) {
+			_, err := upload.Upload(ctx, c, will, upload.Options{})
+			require.NoError(t, err)
+		})
+		require.Greater(t, k.shows(will, 500*time.Millisecond), 3)
+		t.Logf("%d changes an upload; power fell 5 times, the new show played after %d of them", changes, new)
+	})
 }

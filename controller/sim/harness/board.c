@@ -164,6 +164,8 @@ static void step(avr_t *a)
 	}
 	avr_cycle_count_t idle = avr_cycle_timer_process(a);
 	a->pc = pc;
+	if (uart_deferred && a->sreg[S_I])
+		uart_level();
 	if (a->state == cpu_Sleeping) {
 		if (!a->sreg[S_I]) {
 			a->state = cpu_Done;

@@ -154,6 +154,8 @@ int main(int argc, char **argv)
 		uart_start(baud);
 	if (live)
 		live_run(until);
+	if (live && memory_power_gone)
+		why = "power";
 	while (!live && avr->cycle < until) {
 		int state = avr_run(avr);
 		if (marks_stopped) {

@@ -61,13 +61,18 @@ static cycles chip_byte(void)
 	return 10ull * n * ((avr->data[UCSR0A] & U2X) ? 8 : 16);
 }
 
-/* level brings flags and interrupts to the state: they are levels, not edges. */
-static void level(void)
+int uart_deferred;
+
+/* uart_level brings flags and interrupts to the state: they are levels, not edges. */
+void uart_level(void)
 {
 	uint8_t a = avr->data[UCSR0A] & U2X;
 	a |= (filled ? RXC : 0) | (dor ? DOR : 0) | (holds ? 0 : UDRE) | (txc ? TXC : 0);
 	avr->data[UCSR0A] = a;
-	if (filled)
+	/* With interrupts off it is asked for when they are on again: the library keeps
+	 * every asking in a list of 64, and a firmware that polls would fill it. */
+	uart_deferred = filled && !avr->sreg[S_I];
+	if (filled && !uart_deferred)
 		avr_raise_interrupt(avr, &u->rxc);
 	else if (u->rxc.pending)
 		avr_clear_interrupt(avr, &u->rxc);
@@ -143,7 +148,7 @@ static avr_cycle_count_t arrived(avr_t *a, avr_cycle_count_t when, void *p)
 	(void)a, (void)p;
 	receiving = 0;
 	take(shift);
-	level();
+	uart_level();
 	if (!host_next(&b))
 		return 0;
 	shift = b;
@@ -167,7 +172,7 @@ static uint8_t read_data(struct avr_t *a, avr_io_addr_t at, void *p)
 		dor = 0;
 	}
 	avr->data[at] = b;
-	level();
+	uart_level();
 	return b;
 }
 
@@ -214,12 +219,12 @@ static avr_cycle_count_t sent(avr_t *a, avr_cycle_count_t when, void *p)
 		out_at[out.n] = avr->cycle;
 		put(&out, holding);
 		holds = 0;
-		level();
+		uart_level();
 		return when + chip_byte();
 	}
 	transmitting = 0;
 	txc = 1;
-	level();
+	uart_level();
 	return 0;
 }
 
@@ -239,7 +244,7 @@ static void write_data(struct avr_t *a, avr_io_addr_t at, uint8_t b, void *p)
 		put(&out, b);
 		avr_cycle_timer_register(avr, chip_byte(), sent, NULL);
 	}
-	level();
+	uart_level();
 }
 
 static void write_status(struct avr_t *a, avr_io_addr_t at, uint8_t b, void *p)
@@ -248,7 +253,7 @@ static void write_status(struct avr_t *a, avr_io_addr_t at, uint8_t b, void *p)
 	if (b & TXC)
 		txc = 0;
 	avr->data[at] = b & U2X;
-	level();
+	uart_level();
 }
 
 static void write_control(struct avr_t *a, avr_io_addr_t at, uint8_t b, void *p)
@@ -257,7 +262,7 @@ static void write_control(struct avr_t *a, avr_io_addr_t at, uint8_t b, void *p)
 	avr->data[at] = b;
 	if (!(b & RXEN))
 		filled = waits = dor = 0;
-	level();
+	uart_level();
 }
 
 /* ---- */
@@ -286,7 +291,7 @@ void uart_start(double rate)
 	/* the bit time is read off the registers when it is needed */
 	avr->io[IO(UBRR0L)].w.c = NULL;
 	avr->io[IO(UBRR0H)].w.c = NULL;
-	board_on_reti(level);
+	board_on_reti(uart_level);
 	avr_cycle_timer_register(avr, 1, due, NULL);
 }
 

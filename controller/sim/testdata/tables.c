@@ -13,12 +13,9 @@
 struct pg_player panel;
 struct pg_avr wires;
 struct pg_line line;
-uint8_t store, said; /* what the memory's start gave */
+uint8_t store; /* what the memory's start gave */
 
-/* Loads run while the computer's program says so, by text: "L" and "l". */
-static uint8_t loads;
-
-uint8_t pg_safe_to_write(void) { return !loads && pg_line_idle(&line); }
+uint8_t pg_safe_to_write(void) { return pg_line_idle(&line); }
 
 void pg_line_counts(uint32_t counts[PG_COUNTS]) { counts[PG_COUNT_RESETS] = 1; }
 
@@ -44,15 +41,17 @@ int main(void)
 	pg_line_start(&line, &panel, &me, BUILT_IN, 2000000ul / (BAUD_DIVISOR + 1), pg_avr_now());
 	for (;;) {
 		uint32_t now = pg_avr_now();
+		GPIOR1 = 1;
 		while (pg_serial_waits() && pg_line_ready(&line))
-			if (pg_line_take(&line, pg_serial_get(), now) == PG_LINK_TEXT) {
-				if (line.in.text[0] == 'L' || line.in.text[0] == 'l')
-					loads = line.in.text[0] == 'L';
-			}
+			pg_line_take_from(&line, pg_serial_ring, pg_serial_in, &pg_serial_out, now);
+		GPIOR1 = 2;
 		pg_line_quiet(&line, now);
+		GPIOR1 = 3;
 		if (pg_line_run(&line, now))
 			pg_avr_run(&wires, &panel);
+		GPIOR1 = 4;
 		if (pg_serial_room() && pg_line_next(&line, &byte))
 			pg_serial_put(byte);
+		GPIOR1 = 0;
 	}
 }

@@ -48,20 +48,32 @@ uint8_t pg_bootstore_start(void)
 /* The clock counts overflows of 4.096 ms by an interrupt, and a page takes up to 4.7:
  * a second overflow finds the first one still waiting. How many there were follows
  * from the counter, as the time is known to within less than one. */
-static void make_good(uint16_t began)
+static uint16_t began;
+static uint8_t waits; /* an overflow that came before */
+
+static void begin(void)
+{
+	began = TCNT5;
+	waits = began < 0x8000u && (TIFR5 & 1 << TOV5);
+}
+
+static void make_good(void)
 {
 	uint32_t n = (uint16_t)(TCNT5 - began);
+	uint8_t overflows;
 	if (n < 3 * (F_CPU / 1000)) /* less than a page takes: once more around */
 		n += 0x10000ul;
-	if (began + n >= 0x20000ul)
-		pg_avr_overflows++;
+	overflows = (uint8_t)((began + n) >> 16) + waits;
+	if (overflows > 1)
+		pg_avr_overflows += overflows - 1; /* one has its interrupt */
 }
 
 void pg_store_read(uint32_t at, uint8_t *to, uint8_t n)
 {
-	at += PG_STORE_AT;
+	struct pg_cursor c;
+	pg_seek(&c, PG_STORE_AT + at);
 	while (n-- > 0)
-		*to++ = pgm_read_byte_far(at++);
+		*to++ = pg_next(&c);
 }
 
 static uint8_t allowed(uint32_t at)
@@ -73,10 +85,10 @@ static uint8_t allowed(uint32_t at)
 	return 0;
 }
 
-static void done(uint8_t wrong, uint16_t began, uint8_t interrupts)
+static void done(uint8_t wrong, uint8_t interrupts)
 {
 	if (!wrong)
-		make_good(began);
+		make_good();
 	else if (pg_bootstore_refused != 0xff)
 		pg_bootstore_refused++;
 	SREG = interrupts;
@@ -85,23 +97,21 @@ static void done(uint8_t wrong, uint16_t began, uint8_t interrupts)
 void pg_store_erase(uint32_t at)
 {
 	uint8_t s = SREG;
-	uint16_t began;
 	if (!allowed(at))
 		return;
 	cli();
-	began = TCNT5;
-	done(pg_boot_erase(PG_STORE_AT + at, &serial), began, s);
+	begin();
+	done(pg_boot_erase(PG_STORE_AT + at, &serial), s);
 }
 
 void pg_store_write(uint32_t at, const uint8_t *b, uint16_t n)
 {
 	uint8_t s = SREG;
-	uint16_t began;
 	if (!allowed(at))
 		return;
 	cli();
-	began = TCNT5;
-	done(pg_boot_write(PG_STORE_AT + at, b, n, &serial), began, s);
+	begin();
+	done(pg_boot_write(PG_STORE_AT + at, b, n, &serial), s);
 }
 
 uint8_t pg_store_busy(void)

@@ -26,6 +26,23 @@ static void spm(uint8_t what, uint32_t at, uint16_t word)
 			 : "r0", "r30", "r31", "memory");
 }
 
+/* Fills words of the chip's page buffer, 14 cycles each. */
+static const uint8_t *fill(uint16_t z, const uint8_t *b, uint8_t words)
+{
+	__asm__ volatile("1:\tld r0, %a[b]+\n\t"
+			 "ld r1, %a[b]+\n\t"
+			 "out %[control], %[what]\n\t"
+			 "spm\n\t"
+			 "adiw r30, 2\n\t"
+			 "dec %[n]\n\t"
+			 "brne 1b\n\t"
+			 "clr __zero_reg__"
+			 : [b] "+x"(b), "+z"(z), [n] "+r"(words)
+			 : [what] "r"((uint8_t)(1 << SPMEN)), [control] "I"(_SFR_IO_ADDR(SPMCSR))
+			 : "r0", "memory");
+	return b;
+}
+
 /* Bytes that come while nothing else can run. */
 static inline void take(const struct pg_boot_line *l)
 {
@@ -75,11 +92,15 @@ uint8_t boot_write(uint32_t at, const uint8_t *b, uint16_t n, const struct pg_bo
 	cli();
 	while (EECR & 1 << EEPE)
 		take(l);
-	for (k = 0; k < PG_BOOT_PAGE; k += 2) {
+	for (k = 0; k + 16 <= n; k += 16) {
+		b = fill(at + k, b, 8);
+		take(l);
+	}
+	b -= k;
+	for (; k < PG_BOOT_PAGE; k += 2) { /* a shorter page ends in ones */
 		uint8_t low = k < n ? b[k] : 0xff, high = k + 1u < n ? b[k + 1] : 0xff;
 		spm(1 << SPMEN, at + k, (uint16_t)(low | (uint16_t)high << 8));
-		if ((k & 15) == 0)
-			take(l);
+		take(l);
 	}
 	work(1 << PGWRT | 1 << SPMEN, at, l);
 	SREG = s;
