@@ -197,7 +197,7 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 			l->tell = 1;
 		}
 	}
-	pg_log_run(&l->log, p, now, l->upload.doing == 0 && !pg_upload_behind(&l->upload));
+	pg_log_run(&l->log, p, now, l->upload.doing == 0 && !pg_upload_behind(&l->upload) && (!PG_STORE_STOPS || pg_safe_to_write()));
 	if (pg_log_wants(&l->log, now)) {
 		uint32_t counts[PG_COUNTS];
 		count(l, counts);

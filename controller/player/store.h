@@ -25,9 +25,20 @@
 #ifndef PG_STORE_CELL_UNITS
 #define PG_STORE_CELL_UNITS 16u
 #endif
-#ifndef PG_SLOT_SIZE
-#define PG_SLOT_SIZE 92160ul /* with the records: up to the boot section of an ATmega2560 */
+#ifndef PG_LOG_UNITS
+#define PG_LOG_UNITS 8u
 #endif
+#ifndef PG_LOG_EVERY
+#define PG_LOG_EVERY 180000000ul /* 10,000 erasures of a page last for seven years */
+#endif
+#ifndef PG_SLOT_SIZE
+#define PG_SLOT_SIZE 91136ul /* with records and black box: up to the boot section of an ATmega2560 */
+#endif
+#define PG_STORE_STOPS 1
+#endif
+
+#ifndef PG_STORE_STOPS
+#define PG_STORE_STOPS 0 /* 1: the processor stands still meanwhile, so that nothing is written while a load runs */
 #endif
 
 #ifndef PG_STORE_UNIT

@@ -8,15 +8,13 @@
 #include "pg_serial.h"
 #include "store.h"
 
-#define END PG_SLOT_AT(2)
-
 #if PG_STORE_UNIT != 256 || PG_STORE_PAGE != 256 || PG_STORE_CELL != 256
 #error "the chip's own flash has pages of 256 bytes: build with PG_TABLES_IN_FLASH"
 #endif
 #if PG_STORE_AT % 256 != 0
 #error "PG_STORE_AT is the beginning of a page"
 #endif
-typedef char slots_end_before_the_boot_section[PG_STORE_AT + END <= PG_BOOT_AT ? 1 : -1];
+typedef char slots_end_before_the_boot_section[PG_STORE_AT + PG_STORE_END <= PG_BOOT_AT ? 1 : -1];
 
 uint8_t pg_bootstore_refused;
 static uint8_t works;
@@ -37,7 +35,7 @@ uint8_t pg_bootstore_start(void)
 	works = 0;
 	if (pgm_read_dword_far(PG_BOOT_AT + 8) != PG_BOOT_MARK)
 		return PG_BOOTSTORE_MISSING;
-	if (pgm_read_dword_far(PG_BOOT_AT + 12) > PG_STORE_AT || pgm_read_dword_far(PG_BOOT_AT + 16) < PG_STORE_AT + END)
+	if (pgm_read_dword_far(PG_BOOT_AT + 12) > PG_STORE_AT || pgm_read_dword_far(PG_BOOT_AT + 16) < PG_STORE_AT + PG_STORE_END)
 		return PG_BOOTSTORE_RANGE;
 	if (pgm_get_far_address(__data_load_end) > PG_STORE_AT)
 		return PG_BOOTSTORE_CODE;
@@ -78,7 +76,7 @@ void pg_store_read(uint32_t at, uint8_t *to, uint8_t n)
 
 static uint8_t allowed(uint32_t at)
 {
-	if (works && at < END)
+	if (works && at < PG_STORE_END)
 		return 1;
 	if (pg_bootstore_refused != 0xff)
 		pg_bootstore_refused++;
