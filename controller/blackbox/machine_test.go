@@ -87,7 +87,8 @@ type machine struct {
 	frames   []link.Frame
 	latched  []latch
 	seq      uint8
-	at       time.Time // for the splitter alone
+	at       time.Time     // for the splitter alone
+	clock    time.Duration // that has passed
 }
 
 // newMachine starts one with a table built in; micros is what its clock shows then.
@@ -118,6 +119,7 @@ func (m *machine) say(format string, args ...any) { fmt.Fprintf(m.in, format+"\n
 // run lets time pass, and tells whether power lasted.
 func (m *machine) run(d time.Duration) bool {
 	m.say("run %d", d.Microseconds())
+	m.clock += d
 	require.NoError(m.t, m.in.Flush())
 	for {
 		line, err := m.out.ReadString('\n')
