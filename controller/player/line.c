@@ -145,7 +145,7 @@ static uint8_t holds(const struct pg_line *l)
 {
 	if (l->step != RUN)
 		return 0;
-	if (l->upload.writing != 0 || pg_store_busy())
+	if (PG_STORE_ALONE && pg_store_busy())
 		return 1;
 	return l->upload.length != 0 && l->millis - l->fed < PG_LINE_HOLD && pg_safe_to_write();
 }

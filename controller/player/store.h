@@ -14,8 +14,11 @@
 /* Two memories that the AVR port brings, docs/storage.md: serial NOR flash, whose
  * units are those below, and the chip's own flash by a boot section, where a page is
  * the unit and is written once between erasures. */
-#if defined PG_TABLES_IN_NOR && !defined PG_STORE_AT
+#ifdef PG_TABLES_IN_NOR
+#define PG_STORE_ALONE 1
+#ifndef PG_STORE_AT
 #define PG_STORE_AT 0x800000ul
+#endif
 #elif defined PG_TABLES_IN_FLASH
 #ifndef PG_STORE_AT
 #define PG_STORE_AT 0x10000ul
@@ -37,6 +40,9 @@
 #define PG_STORE_STOPS 1
 #endif
 
+#ifndef PG_STORE_ALONE
+#define PG_STORE_ALONE 0 /* 1: nothing can be read while it is busy, so that the player is held */
+#endif
 #ifndef PG_STORE_STOPS
 #define PG_STORE_STOPS 0 /* 1: the processor stands still meanwhile, so that nothing is written while a load runs */
 #endif
