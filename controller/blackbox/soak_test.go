@@ -55,18 +55,18 @@ func crc32c(b []byte) uint32 { return crc32.Checksum(b, crc32.MakeTable(crc32.Ca
 
 // soak is what the driver did, against which the controller's counters are held.
 type soak struct {
-	t                                testing.TB
-	m                                *machine
-	r                                *rand.Rand
-	tabs                             [2]*table.Table
-	starts, brownOuts                int
-	silences, bad                    int // since the last start
-	begun                            time.Duration
-	heard                            time.Duration
-	silent                           bool
-	plays                            uint32 // sum of the table that plays, 0: the built-in one
-	uploads, broken, cuts, deaths    int
-	states, values, granted, started int
+	t                             testing.TB
+	m                             *machine
+	r                             *rand.Rand
+	tabs                          [2]*table.Table
+	starts, brownOuts             int
+	silences, bad                 int // since the last start
+	begun                         time.Duration
+	heard                         time.Duration
+	silent                        bool
+	plays                         uint32 // sum of the table that plays, 0: the built-in one
+	uploads, broken, cuts, deaths int
+	states, values, granted       int
 }
 
 // power switches it on, and waits for it to play.

@@ -18,6 +18,10 @@ enum { SEARCH_NEWEST, SEARCH_OLDER, SEARCH_END, READY, ERASE, ERASING, SEAL, WRI
 #define FEW (PG_LOG_ROOM / 2)
 #endif
 
+/* Where the memory cannot be read while it is erased the show stands still so long:
+ * when a unit is nearly full the next one is erased as soon as nothing moves. */
+#define AHEAD (PG_LOG_CELLS / 4)
+
 #define RESERVED 32u /* records that values may not use up */
 #define LEAST_RAIL_STEP 50u
 #define CLOCK_SLACK 2u /* seconds by which the clock may be off before it is written down */
@@ -125,6 +129,7 @@ static void start(struct pg_log *l, uint8_t reset)
 	if (reset & 4)
 		l->brown_outs++;
 	l->ready = 1;
+	l->ahead = l->still = l->calm = 0;
 	l->urgent = 1;
 	l->step = READY;
 	b = record(l, PG_LOG_START, 0);
@@ -204,6 +209,27 @@ uint8_t pg_log_search(struct pg_log *l, uint8_t reset)
 
 /* ---- writing */
 
+/* The next unit, which stands erased, is begun. */
+static void open_unit(struct pg_log *l)
+{
+	uint8_t *r = l->buf[0], i;
+	l->ahead = 0;
+	l->unit = behind(l->unit);
+	l->units++;
+	l->first += PG_LOG_CELLS;
+	l->cell = 0;
+	for (i = l->n; i > 0; i--)
+		memcpy(l->buf[i], l->buf[i - 1], PG_LOG_RECORD);
+	l->n++;
+	r[0] = PG_LOG_UNIT;
+	put32(r + 1, l->first);
+	/* The start that waits behind it is counted there. */
+	put32(r + 5, l->starts);
+	put32(r + 9, l->brown_outs);
+	r[13] = 0;
+	l->urgent = 1;
+}
+
 /* One step of getting the buffer into the store. */
 static void write_on(struct pg_log *l, uint32_t now, uint8_t quiet)
 {
@@ -218,11 +244,15 @@ static void write_on(struct pg_log *l, uint32_t now, uint8_t quiet)
 	case READY:
 		if (!l->urgent && (l->tokens == 0 || (now - l->since < HOLD && l->n <= FEW)))
 			return;
-		if (l->cell >= PG_LOG_CELLS) {
-			if (l->uploading && now - l->uploaded < PG_LOG_UPLOAD)
-				return;
+		if (l->uploading && now - l->uploaded >= PG_LOG_UPLOAD)
 			l->uploading = 0;
+		if (!l->ahead && !l->uploading && l->cell + AHEAD >= PG_LOG_CELLS && (l->cell >= PG_LOG_CELLS || l->calm)) {
 			l->step = ERASE;
+			return;
+		}
+		if (l->cell >= PG_LOG_CELLS) {
+			if (l->ahead)
+				open_unit(l);
 			return;
 		}
 		/* As many as stand in one page, and as may be written. */
@@ -240,22 +270,8 @@ static void write_on(struct pg_log *l, uint32_t now, uint8_t quiet)
 		l->step = ERASING;
 		return;
 	case ERASING:
-		l->unit = behind(l->unit);
-		l->units++;
-		l->first += PG_LOG_CELLS;
-		l->cell = 0;
-		for (i = l->n; i > 0; i--)
-			memcpy(l->buf[i], l->buf[i - 1], PG_LOG_RECORD);
-		l->n++;
-		r = l->buf[0];
-		r[0] = PG_LOG_UNIT;
-		put32(r + 1, l->first);
-		/* The start that waits behind it is counted there. */
-		put32(r + 5, l->starts);
-		put32(r + 9, l->brown_outs);
-		r[13] = 0;
+		l->ahead = 1;
 		l->step = READY;
-		l->urgent = 1;
 		return;
 	case SEAL:
 		r = l->buf[l->at];
@@ -288,7 +304,7 @@ void pg_log_begin(struct pg_log *l, const struct pg_player *p, uint32_t installe
 {
 	uint8_t *b, i;
 	l->seen = l->checked = l->dead_at = 0;
-	l->state = PG_NONE;
+	l->state = l->clip = PG_NONE;
 	l->service = PG_SERVICE_OFF;
 	l->trouble = PG_TABLE_FINE;
 	l->marked = p->marked;
@@ -529,6 +545,11 @@ static uint8_t count_damaged(const struct pg_player *p)
 	return n;
 }
 
+static uint8_t turned(const struct pg_log *l, const struct pg_player *p, uint8_t clip)
+{
+	return clip != PG_NONE && has(p->verified, clip) != has(l->verified, clip);
+}
+
 /* Looks at the refresh that has just ended. */
 static void observe(struct pg_log *l, const struct pg_player *p)
 {
@@ -555,7 +576,7 @@ static void observe(struct pg_log *l, const struct pg_player *p)
 		i = (uint8_t)(1u << (p->rotten & 7));
 		l->verified[p->rotten >> 3] = (uint8_t)((l->verified[p->rotten >> 3] & ~i) | (p->verified[p->rotten >> 3] & i));
 	}
-	if (p->clip != PG_NONE && has(p->verified, p->clip) != has(l->verified, p->clip)) {
+	if (turned(l, p, p->clip) || turned(l, p, l->clip)) { /* the one before may be what a crossfade comes from */
 		for (i = 0; i < 8; i++)
 			l->verified[i] = p->verified[i];
 		b = record(l, PG_LOG_VERIFIED, now);
@@ -629,11 +650,13 @@ static void observe(struct pg_log *l, const struct pg_player *p)
 		told = 1;
 	}
 	l->follows = follows;
+	l->clip = p->clip;
 	/* News of nothing new: a still state goes out once more for them, perhaps under
 	 * a budget that has risen since; and what the strips held in place of a lost clip
 	 * gives way. */
 	pg_table_state(p, p->state, &st);
-	if ((st.flags & 1) && p->service == PG_SERVICE_OFF) {
+	l->still = st.flags & 1;
+	if (l->still && p->service == PG_SERVICE_OFF) {
 		h = held(p);
 		if (!told && p->owing && h != l->held) {
 			b = record(l, PG_LOG_NEWS, now);
@@ -679,6 +702,7 @@ void pg_log_run(struct pg_log *l, const struct pg_player *p, uint32_t now, uint8
 			b[1] = p->detail;
 		}
 	}
+	l->calm = p->rate == 0 || p->source != PG_FROM_CLIP || l->still;
 	if (p->rate != 0 && p->refreshes != l->seen) {
 		observe(l, p);
 		return;

@@ -67,6 +67,7 @@ struct pg_log {
 	uint8_t ready;    /* 1: the search is done */
 	uint8_t urgent;   /* 1: write at once */
 	uint8_t uploading;
+	uint8_t ahead;    /* 1: the next unit stands erased */
 	uint8_t tokens;   /* records that may be written */
 	uint32_t filled, since, uploaded, counted;
 	uint32_t starts, brown_outs; /* since the installation */
@@ -78,7 +79,8 @@ struct pg_log {
 	uint16_t left;    /* records left out since one was taken */
 	uint16_t after;   /* records since the last check point */
 	uint8_t check;    /* 1: a check point is wanted */
-	uint8_t state, service, trouble, marked, stream, damaged, rots, follows;
+	uint8_t state, service, trouble, marked, stream, damaged, rots, follows, clip;
+	uint8_t still, calm; /* the state shows one frame; nothing moves just now */
 	uint16_t value;   /* 256: not told yet */
 	uint32_t level;
 	uint16_t known, running, starting, pending;
