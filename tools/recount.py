@@ -8,7 +8,7 @@ what does not. Python 3.11, standard library alone; no code is shared with paneg
 """
 import functools, io, itertools, json, struct, sys, tomllib, types, zlib
 sys.dont_write_bytecode = True
-import coded  # beside this file: clips of kind 2
+import coded, between  # beside this file: clips of kind 2; of kinds 3 and 4
 from fractions import Fraction
 
 FULL, ANY, LAWS, DIES = 65536, -1, ["sum", "largest", "ceiling"], ["red", "green", "blue", "white"]
@@ -58,8 +58,11 @@ def decode(t, clip, body):
     if clip["kind"] < 2:  # still, raw
         n = clip["frames"] if clip["kind"] else 1
         return [body[i * t.size:(i + 1) * t.size] for i in range(n)] * (clip["frames"] // n)
-    need(clip["kind"] == 2, "a kind of clip that is not known")
-    out, palette = coded.decode(body, clip["frames"], t.size, sum(s["pixels"] for s in t.strips), (most := max([3] + [p["dies"] for p in t.parts])))
+    need(clip["kind"] <= 4, "a kind of clip that is not known")
+    pixels, most = sum(s["pixels"] for s in t.strips), max([3] + [p["dies"] for p in t.parts])
+    if clip["kind"] > 2:
+        return between.decode(clip["kind"], body, clip["frames"], clip["flags"] >> 1 & 1, t.size, pixels, most)
+    out, palette = coded.decode(body, clip["frames"], t.size, pixels, most)
     if palette is None:
         return out
     dies = [s["part"]["dies"] for s in t.strips for _ in range(s["pixels"])]
