@@ -2,6 +2,7 @@ package table
 
 import (
 	"bytes"
+	"io"
 	"math"
 	"math/rand/v2"
 	"testing"
@@ -212,4 +213,29 @@ func TestKeysRefused(t *testing.T) {
 	short.Smooth = &Smooth{Fine: c.Smooth.Fine[:5], Differ: farOff}
 	_, _, _, err = packSmooth(s, meter, &short, Options{})
 	require.ErrorIs(t, err, ErrData)
+}
+
+// Key frames that take more cycles than a frame has are not written: every frame
+// equal is, and says so.
+func TestKeysWithoutTime(t *testing.T) {
+	s := keysShow(40)
+	c := waves(40, 121, true, 7, true)
+	c.Smooth.Error = 5
+	for _, cycles := range []int{0, 60_000, 9000} {
+		limit := cycles
+		if limit == 0 {
+			limit = DefaultCycles
+		}
+		rep, err := Write(io.Discard, s, []Clip{c}, Options{Cycles: cycles})
+		require.NoError(t, err)
+		got := rep.Clips[0]
+		t.Logf("%d cycles: %v, up to %d: %s", cycles, got.Kind, got.Cycles, got.Why)
+		if cycles == 9000 {
+			require.NotEqual(t, Keys, got.Kind)
+			require.Contains(t, got.Why, "more memory or cycles")
+			continue
+		}
+		require.Equal(t, Keys, got.Kind)
+		require.LessOrEqual(t, int(got.Cycles), limit)
+	}
 }

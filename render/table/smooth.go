@@ -2,6 +2,7 @@ package table
 
 import (
 	"fmt"
+	"slices"
 
 	"paneglow/render/power"
 )
@@ -59,7 +60,8 @@ func packSmooth(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int6
 		}
 	})
 	good := rep.Mean <= limit
-	within := false
+	within, fits := false, false
+	most := uint32(o.limits(c).cycles)
 	fields := newFields(t, c, limit)
 	for _, hop := range hops {
 		if hop > 1 && hop >= c.Frames {
@@ -73,7 +75,11 @@ func packSmooth(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int6
 		within = true
 		try := func(k *keys, mean, high float64, what string) {
 			x := k.pack(o)
-			if x == nil || (good || best.kind.Between()) && len(x.payload) >= len(best.payload) {
+			if x == nil || slices.Max(x.cycles) > most {
+				return // no memory for it, or no time
+			}
+			fits = true
+			if (good || best.kind.Between()) && len(x.payload) >= len(best.payload) {
 				return
 			}
 			best = *x
@@ -92,6 +98,8 @@ func packSmooth(t *Show, meter *power.Meter, c *Clip, o Options) (packed, []int6
 	case best.kind.Between():
 	case !within:
 		rep.Why += fmt.Sprintf("; even a key a frame differs by more than %.2f", limit)
+	case !fits:
+		rep.Why += fmt.Sprintf("; looks %.2f different on average, but key frames would take more memory or cycles than there are", rep.Mean)
 	default:
 		rep.Why += "; smaller than key frames and as near"
 	}
