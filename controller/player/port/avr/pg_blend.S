@@ -6,7 +6,9 @@
  *   r9 1 where there are any   r17 always 0   r18 w   r19 how many
  *   Y key before   r25:r24 light of the key before, then between   r23:r22 after
  */
-#include <avr/io.h>
+#include "panel_config.h"
+
+#if PG_KEYS_CLIPS
 
 /* Where keys.h's struct has what; blend.c holds it to these. */
 #define BEFORE 0
@@ -227,3 +229,5 @@ same:
 	rjmp	pixel
 5:	leave
 	.size	pg_blend_field, . - pg_blend_field
+
+#endif
