@@ -16,7 +16,7 @@ import (
 type exportFlags struct {
 	out, machine, hex, header, image, firmware, csv, codes, proof string
 	base                                                          uint32
-	fit, based                                                    bool
+	fit, based, pages                                             bool
 	pack                                                          packFlag
 }
 
@@ -38,6 +38,7 @@ was found that forbids it. Each file is written whole or not at all.`,
 	fl.StringVarP(&f.out, "output", "o", "", "the table's file (- for standard output)")
 	fl.StringVar(&f.machine, "machine", "", "export for another machine file")
 	fl.StringVar(&f.hex, "hex", "", "also write the table as Intel HEX")
+	fl.BoolVar(&f.pages, "pages", false, "with --hex: whole pages of 256 bytes, for a boot loader that writes pages (docs/storage.md)")
 	fl.Uint32Var(&f.base, "base", 0, "address of the table's first byte in the HEX file")
 	fl.StringVar(&f.header, "c-header", "", "also write the table as a C header, and beside it panel_config.h: the panel as the player's firmware is built for it")
 	fl.StringVar(&f.firmware, "firmware", "", "the machine's firmware as Intel HEX, for --image")
@@ -76,6 +77,12 @@ func (a *app) export(path string, f *exportFlags) error {
 	}
 	if (f.image == "") != (f.firmware == "") {
 		return usageError{fmt.Errorf("--image and --firmware go together: one is written, the other read")}
+	}
+	if f.pages && f.hex == "" {
+		return usageError{fmt.Errorf("--pages is about the file of --hex: name one")}
+	}
+	if f.pages && f.base%table.PageBytes != 0 {
+		return usageError{fmt.Errorf("--base %#x lies within a page: with --pages it is a multiple of %d", f.base, table.PageBytes)}
 	}
 	if samePath(f.image, f.firmware) && f.image != "" {
 		return usageError{fmt.Errorf("--image would be written over --firmware: name another file")}
@@ -199,7 +206,12 @@ func (a *app) write(p *project, f *exportFlags) error {
 		path, what string
 		write      func(w io.Writer) error
 	}{
-		{f.hex, "Intel HEX", func(w io.Writer) error { return table.WriteHex(w, bare, f.base) }},
+		{f.hex, "Intel HEX", func(w io.Writer) error {
+			if f.pages {
+				return table.WriteHex(w, table.Pages(bare), f.base)
+			}
+			return table.WriteHex(w, bare, f.base)
+		}},
 		{f.header, "C header", func(w io.Writer) error { return table.WriteC(w, bare, "panel_table") }},
 		{config, "configuration of the player", func(w io.Writer) error { return table.WriteConfig(w, &p.Table.Show, p.Config()) }},
 		{f.image, what, image.WriteHex},

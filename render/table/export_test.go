@@ -168,3 +168,22 @@ func written(t testing.TB, s *Show, clips []Clip) *Table {
 	require.NoError(t, err)
 	return tab
 }
+
+// Whole pages: what is read back is the table and ones behind it, above 64 KiB too.
+func TestPages(t *testing.T) {
+	for _, n := range []int{1, 255, 256, 257, 70_000} {
+		b := bytes.Repeat([]byte{0x5a}, n)
+		var out bytes.Buffer
+		require.NoError(t, WriteHex(&out, Pages(b), 0xff00))
+		m, err := ReadHex(&out)
+		require.NoError(t, err)
+		require.Len(t, m, 1)
+		require.Equal(t, uint32(0xff00), m[0].At)
+		require.Zero(t, len(m[0].Bytes)%PageBytes)
+		require.Less(t, len(m[0].Bytes)-n, PageBytes)
+		require.Equal(t, b, m[0].Bytes[:n])
+		for _, x := range m[0].Bytes[n:] {
+			require.Equal(t, byte(0xff), x)
+		}
+	}
+}

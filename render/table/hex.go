@@ -21,6 +21,19 @@ func WriteHex(w io.Writer, table []byte, base uint32) error {
 	return out.Flush()
 }
 
+// PageBytes is what flash of 8-bit controllers is written by.
+const PageBytes = 256
+
+// Pages fills a table's last page with ones, as erased flash holds them: a boot
+// loader that is given a part of a page may keep the rest of the one before.
+func Pages(b []byte) []byte {
+	out := append([]byte(nil), b...)
+	for len(out)%PageBytes != 0 {
+		out = append(out, 0xff)
+	}
+	return out
+}
+
 // hexRun writes the records of bytes from an address on. upper is the half of the
 // address that the reader has already, or -1; it gives the one that it has after.
 func hexRun(out *bufio.Writer, b []byte, base uint32, upper int) int {
