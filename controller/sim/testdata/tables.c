@@ -10,6 +10,8 @@
 #include "pg_bootstore.h"
 #endif
 
+extern volatile uint32_t pg_avr_overflows;
+
 struct pg_player panel;
 struct pg_avr wires;
 struct pg_line line;
@@ -31,6 +33,9 @@ int main(void)
 	uint8_t byte;
 
 	pg_avr_start(&wires);
+#ifdef CLOCK_AT
+	pg_avr_overflows = CLOCK_AT; /* of 4,096 us each: shortly before the clock comes round */
+#endif
 	pg_serial_start(BAUD_DIVISOR);
 	sei();
 #ifdef PG_TABLES_IN_NOR
