@@ -154,7 +154,7 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 {
 	const struct pg_player *p = l->player;
 	uint8_t status;
-	while ((uint32_t)(now - l->counted) >= 1000u) { /* a few times: this runs in every pass */
+	while ((int32_t)(now - l->counted) >= 1000) { /* a few times: this runs in every pass; a clock may be read late */
 		l->counted += 1000u;
 		l->millis++;
 	}

@@ -1,4 +1,5 @@
 /* The stream's ring, credit and frames. See stream.h. */
+#include <string.h>
 #include "table.h"
 
 #if PG_STREAMS
@@ -27,6 +28,13 @@ static void put16(uint8_t *b, uint16_t v)
 {
 	b[0] = (uint8_t)v;
 	b[1] = (uint8_t)(v >> 8);
+}
+
+/* Microseconds since then; 0 when a clock that is read twice has gone back a little. */
+static uint32_t since(uint32_t now, uint32_t then)
+{
+	uint32_t d = now - then;
+	return d < 0xffff0000ul ? d : 0;
 }
 
 /* ---- what the line tells */
@@ -59,7 +67,7 @@ void pg_stream_close(struct pg_player *p)
 /* Asks for the blocks from the next one on, once for each gap and time. */
 static void ask_again(struct pg_stream *s, uint32_t now)
 {
-	if (s->asked && now - s->asked_at < PG_STREAM_REPEAT)
+	if (s->asked && since(now, s->asked_at) < PG_STREAM_REPEAT)
 		return;
 	s->asked = 1;
 	s->asked_at = now;
@@ -74,7 +82,7 @@ void pg_stream_block(struct pg_player *p, const uint8_t *b, uint8_t n, uint32_t 
 	if (s->open != PG_STREAM_ON) {
 		/* Told to who does not know that it has ended; one that has not begun has
 		 * granted nothing. */
-		if (s->open == PG_STREAM_NONE && now - s->told >= PG_STREAM_REPEAT)
+		if (s->open == PG_STREAM_NONE && since(now, s->told) >= PG_STREAM_REPEAT)
 			s->tell = 1;
 		return;
 	}
@@ -110,9 +118,9 @@ uint8_t pg_stream_want(struct pg_player *p, uint32_t now, uint8_t *b)
 	uint16_t room = 0;
 	if (s->open == PG_STREAM_ON) {
 		room = PG_STREAM_RING - s->fill;
-		if (room > 0 && now - s->told >= PG_STREAM_REPEAT) {
+		if (room > 0 && since(now, s->told) >= PG_STREAM_REPEAT) {
 			s->tell = 1;
-			if (now - s->heard >= PG_STREAM_REPEAT)
+			if (since(now, s->heard) >= PG_STREAM_REPEAT)
 				s->again = 1; /* the last blocks may have been lost */
 		}
 		if (s->freed >= PG_STREAM_CREDIT)

@@ -1,11 +1,14 @@
 package sim
 
 import (
+	"bufio"
 	"bytes"
 	"context"
 	"encoding/hex"
 	"encoding/json"
 	"fmt"
+	"io"
+	"os"
 	"os/exec"
 	"strings"
 	"time"
@@ -138,12 +141,26 @@ func (r *Result) Uint(symbol string) uint64 {
 // Run runs a firmware by a script. A run that takes longer than limit of real
 // time is stopped and is an error; so is one that crashes.
 func Run(harness, elf string, s *Script, limit time.Duration) (*Result, error) {
+	return RunWith(harness, elf, s, limit, nil)
+}
+
+// RunWith has a program be the computer on the serial line, in periods of the script's
+// Talk: it is given what the chip has sent since the last one, and gives what is sent
+// from now on, at most 65535 bytes. The simulated time stands still meanwhile.
+func RunWith(harness, elf string, s *Script, limit time.Duration, computer func(heard []byte) []byte) (*Result, error) {
 	ctx, cancel := context.WithTimeout(context.Background(), limit)
 	defer cancel()
 	cmd := exec.CommandContext(ctx, harness, elf)
 	cmd.Stdin = strings.NewReader(s.b.String())
 	var stderr bytes.Buffer
 	cmd.Stderr = &stderr
+	if computer != nil {
+		end, err := attend(cmd, computer)
+		if err != nil {
+			return nil, fmt.Errorf("sim: %w", err)
+		}
+		defer end()
+	}
 	out, err := cmd.Output()
 	if err != nil {
 		if ctx.Err() != nil {
@@ -159,4 +176,43 @@ func Run(harness, elf string, s *Script, limit time.Duration) (*Result, error) {
 		return r, fmt.Errorf("sim: %s crashed at 0x%x after %d cycles\n%s", elf, r.PC, r.Cycles, bytes.TrimSpace(stderr.Bytes()))
 	}
 	return r, nil
+}
+
+// attend answers a harness over two pipes until it ends.
+func attend(cmd *exec.Cmd, computer func([]byte) []byte) (end func(), err error) {
+	in, told, err := os.Pipe()
+	if err != nil {
+		return nil, err
+	}
+	heard, out, err := os.Pipe()
+	if err != nil {
+		return nil, err
+	}
+	cmd.ExtraFiles = []*os.File{in, out} // descriptors 3 and 4
+	done := make(chan struct{})
+	go func() {
+		defer close(done)
+		from := bufio.NewReader(heard)
+		var n [2]byte
+		for {
+			if _, err := io.ReadFull(from, n[:]); err != nil {
+				return
+			}
+			b := make([]byte, int(n[0])|int(n[1])<<8)
+			if _, err := io.ReadFull(from, b); err != nil {
+				return
+			}
+			b = computer(b)
+			if _, err := told.Write(append([]byte{uint8(len(b)), uint8(len(b) >> 8)}, b...)); err != nil {
+				return
+			}
+		}
+	}()
+	return func() {
+		in.Close()
+		out.Close()
+		<-done
+		told.Close()
+		heard.Close()
+	}, nil
 }

@@ -66,6 +66,10 @@ func (s *Script) Stream(path string, sign byte, n int, latency time.Duration) {
 	s.add("stream %s %d %d %g", path, sign, n, us(latency))
 }
 
+// Talk has a program be the computer: it hears and speaks once in a period. Only RunWith
+// gives it one.
+func (s *Script) Talk(period time.Duration) { s.add("talk %g", us(period)) }
+
 // Watch decodes a strip of pixels on a pin, such as "B7".
 func (s *Script) Watch(pin string, l Limits) {
 	s.add("wave %s %d %d %d %d %d %d %d %d %d %d", pin, l.T0H[0], l.T0H[1], l.T1H[0], l.T1H[1], l.T0L[0], l.T0L[1], l.T1L[0], l.T1L[1], l.Gap, l.Latch)

@@ -48,6 +48,7 @@ void uart_start(double baud);
 void uart_send_at(cycles at, const uint8_t *b, size_t n);
 void uart_flood(cycles from, cycles until, const uint8_t *b, size_t n);
 void uart_stream(const char *path, uint8_t sign, size_t grant, cycles latency);
+void uart_talk(cycles period);  /* with a program on descriptors 3 and 4 */
 void uart_report(FILE *to);
 extern int uart_deferred; /* an interrupt is to be asked for once they are on */
 void uart_level(void);

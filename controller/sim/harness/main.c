@@ -7,6 +7,7 @@
  *	send US HEX                   it says these bytes, from then on
  *	flood US US HEX               it says them over and over, from .. to
  *	stream FILE SIGN N US         N bytes of a file for every SIGN byte from the chip, this much later
+ *	talk US                       a program is the computer, see uart_talk
  *	wave PIN T0H T0H T1H T1H T0L T0L T1L T1L GAP LATCH     least and most in ns
  *	pulse PIN US WIDTH PERIOD N   N pulses on an input, microseconds
  *	record PIN                    write down an output's changes
@@ -78,6 +79,10 @@ static void line(char *s)
 	}
 	if (sscanf(s, "stream %255s %d %lu %lf", word, &sign, &n, &v[0]) == 4) {
 		uart_stream(word, (uint8_t)sign, n, US(v[0]));
+		return;
+	}
+	if (sscanf(s, "talk %lf", &v[0]) == 1) {
+		uart_talk(US(v[0]));
 		return;
 	}
 	if (sscanf(s, "wave %c%d %lf %lf %lf %lf %lf %lf %lf %lf %lf %lf", &port, &bit, v, v + 1, v + 2, v + 3, v + 4, v + 5, v + 6, v + 7, v + 8,

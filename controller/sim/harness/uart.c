@@ -14,6 +14,7 @@
 #include <simavr/sim_io.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #define UCSR0A 0xc0
 #define UCSR0B 0xc1
@@ -52,6 +53,11 @@ static size_t stream_next, credit, grant;
 static uint8_t sign;
 static int streams;
 static cycles latency;
+
+/* a program that is the computer */
+static cycles talk_period;
+static struct bytes talk; /* what it has said */
+static size_t talk_next, talk_heard;
 
 static cycles host_byte(void) { return (cycles)(10.0 * HZ / baud + 0.5); }
 
@@ -97,6 +103,10 @@ static int host_next(uint8_t *b)
 			*b = p->b.b[p->next++];
 			return 1;
 		}
+	}
+	if (talk_next < talk.n) {
+		*b = talk.b[talk_next++];
+		return 1;
 	}
 	if (credit > 0 && stream_next < stream.n) {
 		credit--;
@@ -279,6 +289,51 @@ static avr_cycle_count_t due(avr_t *a, avr_cycle_count_t when, void *p)
 	return next;
 }
 
+static void whole(ssize_t (*move)(int, void *, size_t), int fd, void *b, size_t n)
+{
+	uint8_t *at = b;
+	while (n > 0) {
+		ssize_t k = move(fd, at, n);
+		if (k <= 0)
+			die("the program that is the computer has gone");
+		at += k;
+		n -= (size_t)k;
+	}
+}
+
+static ssize_t tell(int fd, void *b, size_t n) { return write(fd, b, n); }
+
+/* Every period it is told what the chip has sent, and says what it sends from now
+ * on: two bytes of length, low one first, and so many bytes, each way. The simulated
+ * time stands still meanwhile. */
+static avr_cycle_count_t exchange(avr_t *a, avr_cycle_count_t when, void *p)
+{
+	uint8_t n[2], b[65536];
+	size_t heard = out.n - talk_heard, i, k;
+	(void)a, (void)p;
+	if (heard > 0xffff)
+		heard = 0xffff;
+	n[0] = (uint8_t)heard;
+	n[1] = (uint8_t)(heard >> 8);
+	whole(tell, 4, n, 2);
+	whole(tell, 4, out.b + talk_heard, heard);
+	talk_heard += heard;
+	whole(read, 3, n, 2);
+	k = n[0] | (size_t)n[1] << 8;
+	whole(read, 3, b, k);
+	if (talk_next == talk.n)
+		talk_next = talk.n = 0;
+	for (i = 0; i < k; i++)
+		put(&talk, b[i]);
+	begin_byte();
+	return when + talk_period;
+}
+
+void uart_talk(cycles period)
+{
+	talk_period = period;
+}
+
 void uart_start(double rate)
 {
 	baud = rate;
@@ -293,6 +348,8 @@ void uart_start(double rate)
 	avr->io[IO(UBRR0H)].w.c = NULL;
 	board_on_reti(uart_level);
 	avr_cycle_timer_register(avr, 1, due, NULL);
+	if (talk_period)
+		avr_cycle_timer_register(avr, talk_period, exchange, NULL);
 }
 
 static void add_piece(cycles at, cycles until, const uint8_t *b, size_t n)
