@@ -106,6 +106,13 @@ uint8_t pg_line_take(struct pg_line *l, uint8_t byte, uint32_t now);
  * something was found. */
 uint8_t pg_line_take_from(struct pg_line *l, const volatile uint8_t *ring, uint8_t in, volatile uint8_t *out, uint32_t now);
 
+/* Where many bytes have come, those in the midst of a frame may be given together:
+ * how many of them were taken, 0 when the next one is pg_line_take's. */
+static inline uint8_t pg_line_some(struct pg_line *l, const uint8_t *b, uint8_t n, uint32_t now)
+{
+	return pg_link_some(&l->in, b, n, now);
+}
+
 /* One step. 1 while the player may run; 0 while it has no table yet, and while one
  * comes in: the strips keep what they show until it is there, at most PG_LINE_HOLD
  * longer than it is sent. */

@@ -157,6 +157,22 @@ uint8_t pg_link_take_from(struct pg_link *l, const volatile uint8_t *ring, uint8
 	return got;
 }
 
+uint8_t pg_link_some(struct pg_link *l, const uint8_t *b, uint8_t n, uint32_t now)
+{
+	uint8_t *to = l->buf + l->n, k;
+	if (l->mode != IN_FRAME || l->n < 2)
+		return 0;
+	if (n > sizeof l->buf - l->n)
+		n = (uint8_t)(sizeof l->buf - l->n);
+	for (k = n; k > 0 && *b != 0; k--)
+		*to++ = *b++;
+	n -= k;
+	l->n += n;
+	if (n > 0)
+		l->last = now;
+	return n;
+}
+
 uint8_t pg_link_tick(struct pg_link *l, uint32_t now, uint32_t limit)
 {
 	if (l->mode == IN_TEXT || (uint32_t)(now - l->last) < limit)

@@ -108,7 +108,6 @@ void pg_stream_block(struct pg_player *p, const uint8_t *b, uint8_t n, uint32_t 
 	memcpy(ring, b + first, (size_t)n - first);
 	s->fill += n;
 	s->next++;
-	s->heard = now;
 	s->asked = 0;
 }
 
@@ -118,12 +117,7 @@ uint8_t pg_stream_want(struct pg_player *p, uint32_t now, uint8_t *b)
 	uint16_t room = 0;
 	if (s->open == PG_STREAM_ON) {
 		room = PG_STREAM_RING - s->fill;
-		if (room > 0 && since(now, s->told) >= PG_STREAM_REPEAT) {
-			s->tell = 1;
-			if (since(now, s->heard) >= PG_STREAM_REPEAT)
-				s->again = 1; /* the last blocks may have been lost */
-		}
-		if (s->freed >= PG_STREAM_CREDIT)
+		if (s->freed >= PG_STREAM_CREDIT || (room > 0 && since(now, s->told) >= PG_STREAM_REPEAT))
 			s->tell = 1;
 	}
 	if (!s->tell)
@@ -393,7 +387,6 @@ void pg_stream_begin(struct pg_player *p)
 	s->patience = patience(p);
 	s->at = s->fill = s->left = s->next = s->late = s->passed = 0;
 	s->asked = s->again = 0;
-	s->heard = p->at;
 	d->known = 0;
 	d->palette = 0;
 #if PG_KEYS_CLIPS

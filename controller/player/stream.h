@@ -3,7 +3,7 @@
  * player takes the stream for one more source of frames while it is open.
  *
  * Built in by PG_STREAMS 1. The bytes wait in the decoder's work memory, which a
- * stream leaves unused, so the ring costs nothing; struct pg_stream takes 42 bytes.
+ * stream leaves unused, so the ring costs nothing; struct pg_stream takes 50 bytes.
  * A block is taken when its link frame was found right and its number is the next
  * one; a frame is unpacked when all of it is here, in place, in steps.
  *
@@ -56,7 +56,7 @@ struct pg_stream {
 	uint16_t freed;    /* bytes since the last want */
 	uint8_t tell, again, asked;
 	uint32_t since, patience; /* the last frame was taken, and how long none may come */
-	uint32_t told, heard, asked_at;
+	uint32_t told, asked_at;
 };
 
 enum { PG_STREAM_NONE, PG_STREAM_ASKED, PG_STREAM_ON, PG_STREAM_AFRESH, PG_STREAM_ENDS };

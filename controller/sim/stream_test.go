@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/binary"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
@@ -27,7 +28,7 @@ const streamWork = 3584
 
 // streamTables are a table of 240 pixels that is small enough for any firmware, and one
 // with the same states whose clips are the corpus's: the first is stored, the second
-// streamed. The states cut, cross over, let the clip finish and stand still in turn.
+// streamed, and its second clip is noise, which no coding makes smaller. The states cut, cross over, let the clip finish and stand still in turn.
 func streamTables(t testing.TB) (stored, streamed *table.Table) {
 	t.Helper()
 	var clips []corpus.Clip
@@ -38,6 +39,10 @@ func streamTables(t testing.TB) (stored, streamed *table.Table) {
 	}
 	require.GreaterOrEqual(t, len(clips), 4)
 	s, full := showOf(clips[0].Layout, clips)
+	r := rand.New(rand.NewPCG(1, 1))
+	for i := range full[1].Bytes {
+		full[1].Bytes[i] = uint8(r.IntN(256))
+	}
 	for i := range s.States {
 		st := &s.States[i]
 		switch i % 4 {
@@ -96,6 +101,7 @@ type computer struct {
 	baud   int
 	delay  time.Duration
 	text   time.Duration // between two lines; 0: none
+	until  time.Duration // and when the last one is said
 	states map[time.Duration]int
 
 	now   time.Duration
@@ -146,7 +152,7 @@ func (c *computer) hear(f link.Frame) {
 				return
 			}
 		}
-		c.feed.Want(w)
+		c.feed.Want(w, c.now)
 	default:
 		c.statuses = append(c.statuses, f)
 	}
@@ -188,7 +194,7 @@ func (c *computer) exchange(b []byte) []byte {
 		}
 		c.say(link.Append(nil, link.Frame{Kind: link.Stream, Body: body}))
 	}
-	if c.text > 0 && c.now%c.text < tick {
+	if c.text > 0 && c.now%c.text < tick && c.now < c.until {
 		s := fmt.Sprintf("umbrella %d\n", c.texts)
 		if c.texts%1000 < 400 {
 			s = "?" + s
@@ -224,14 +230,15 @@ func (c *computer) run(elf string, until, limit time.Duration) *Result {
 	harness, err := Harness(c.t.TempDir())
 	require.NoError(c.t, err)
 	c.split = link.Splitter{Frame: c.hear, Text: func(b []byte) { c.answers = append(c.answers, b...) }}
+	c.until = until - 200*time.Millisecond
 	s := &Script{}
 	s.Baud(c.baud)
 	s.Watch("B7", Common)
 	s.Talk(tick)
 	s.Until(until)
 	s.Peek("panel")
+	s.Peek("pg_serial_lost")
 	s.Peek("texts")
-	s.Peek("line")
 	s.Peek("text_sum")
 	r, err := RunWith(harness, elf, s, limit, c.exchange)
 	require.NoError(c.t, err)
@@ -241,7 +248,6 @@ func (c *computer) run(elf string, until, limit time.Duration) *Result {
 // What streamed.c tells of its player.
 const (
 	streamState = 1 + iota
-	_
 	streamVerified
 	streamOpened
 	streamShows
@@ -334,15 +340,13 @@ func TestStreamIsLatchedAndLosesNothing(t *testing.T) {
 	for _, x := range []struct {
 		baud  int
 		delay time.Duration
-	}{{115200, 4 * time.Millisecond}, {250000, 16 * time.Millisecond}, {500000, 0}, {500000, 16 * time.Millisecond}} {
+	}{{115200, 4 * time.Millisecond}, {250000, 16 * time.Millisecond}, {500000, 0}} {
 		t.Run(fmt.Sprintf("%d, %v", x.baud, x.delay), func(t *testing.T) {
 			t.Parallel()
 			c := &computer{t: t, source: stream.NewTable(streamed, 1), baud: x.baud, delay: x.delay, text: 23 * time.Millisecond,
-				states: map[time.Duration]int{2 * time.Second: 1, 3 * time.Second: 0, 4 * time.Second: 2, 4400 * time.Millisecond: 3, 4800 * time.Millisecond: 1}}
-			r := c.run(streamFirmware(t, stored, x.baud), 6*time.Second, 2*time.Minute)
-			if c.feed != nil { t.Logf("%+v wants %d open %v statuses %d taken %d sent %d held %d waves %d lost %d", c.feed.Stats(), c.wants, c.open, len(c.statuses), r.UART.Taken, r.UART.Sent, r.UART.Held, len(r.Waves[0].Refreshes), r.UART.Lost) }
-			t.Logf("stack %d, first %v marks %d vec %+v sec %+v", r.Stack, r.Waves[0].Refreshes[0].At.Of(), len(r.Marks), r.Vectors, r.Sections)
-			t.Logf("open %v asked %v statuses %v lost %d raw %q", c.open, c.asked, c.statuses, c.split.Lost, r.UART.FromChip[:200])
+				states: map[time.Duration]int{1500 * time.Millisecond: 1, 2700 * time.Millisecond: 0, 3400 * time.Millisecond: 2, 3800 * time.Millisecond: 3, 4200 * time.Millisecond: 1}}
+			r := c.run(streamFirmware(t, stored, x.baud), 5*time.Second, 2*time.Minute)
+			require.Zero(t, r.Uint("pg_serial_lost"))
 			require.Zero(t, r.UART.Lost)
 			require.Zero(t, r.UART.Garbled)
 			require.EqualValues(t, c.texts, r.Uint("texts"), "bytes of the machine's text")
@@ -356,9 +360,10 @@ func TestStreamIsLatchedAndLosesNothing(t *testing.T) {
 				seen, taken, st.Rate(benchFPS), st, c.wants, r.Stack, r.Section(2).Most, r.Section(3).Most, r.Section(4).Most)
 			require.Zero(t, st.Late)
 			require.Zero(t, st.Again)
-			require.Greater(t, taken, 120)
+			require.Equal(t, x.baud == 115200, st.Thinned > 0, "noise has room on the faster lines")
+			require.Greater(t, taken, 100)
 			require.Zero(t, r.Waves[0].Bad)
-			for _, n := range []int{1, 2, 3, 4} {
+			for _, n := range []int{2, 3, 4} {
 				require.Less(t, r.Section(n).Most, Cycles(16000), "section %d takes less than a millisecond", n)
 			}
 		})

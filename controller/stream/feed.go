@@ -59,7 +59,7 @@ type Line struct {
 	FPS   int // frames a second
 	Ring  int // bytes that the controller can hold
 	Block int // most bytes of a block
-	Baud  int // bits a second, 8N1; 0: as fast as it is written
+	Baud  int // bits a second, 8N1; 0: what is written is carried
 }
 
 // ParseOpen takes it out of the answer's body after its status.
@@ -113,7 +113,13 @@ var ErrEnded = errors.New("stream: it has ended")
 
 // slack is how much may stand in buffers on the way to the line: with more of it a
 // new state would wait behind the frames of the old one.
-const slack = 8 * time.Millisecond
+const slack = 5 * time.Millisecond
+
+// fastest is how many bytes a second a controller of 16 MHz takes beside its refreshes:
+// 240 pixels of three dies as they are, 30 times a second, are 23,700. In the
+// simulator 50,000 overrun a receiver of 512 bytes, since no byte is read while a
+// refresh goes out, for 7 ms.
+const fastest = 32_000
 
 // wireBytes is what a block of n bytes takes on the line.
 func wireBytes(n int) int { return n + 9 }
@@ -136,22 +142,24 @@ type Feed struct {
 	free    time.Duration
 	tokens  int // bytes that the line carries and no frame has taken
 	share   int // of them in a frame's time
+	rate    int // bytes a second
 	stats   Stats
 }
 
 type block struct {
-	b     []byte
-	tries int
+	b  []byte
+	at time.Duration // when it was sent last
 }
 
 // NewFeed makes the feed of a stream that has just been opened in a state, for
 // frames of so many channels.
 func NewFeed(l Line, channels, state int, s Source) *Feed {
-	f := &Feed{line: l, source: s, enc: NewEncoder(channels), codes: make([]uint8, channels)}
+	f := &Feed{line: l, source: s, enc: NewEncoder(channels), codes: make([]uint8, channels), rate: fastest}
 	if l.Baud > 0 {
-		f.share = l.Baud / 10 / l.FPS * l.Block / wireBytes(l.Block) * 97 / 100
-		f.tokens = f.most()
+		f.rate = min(l.Baud/10, fastest)
 	}
+	f.share = f.rate / l.FPS * l.Block / wireBytes(l.Block) * 97 / 100
+	f.tokens = f.most()
 	s.Enter(state, true)
 	return f
 }
@@ -176,7 +184,7 @@ func (f *Feed) Enter(state int) {
 
 // Want takes what the controller says. A want that speaks of other blocks than
 // those under way is out of date, and changes nothing.
-func (f *Feed) Want(w Want) {
+func (f *Feed) Want(w Want, now time.Duration) {
 	if f.stats.Ended != GoesOn {
 		return
 	}
@@ -193,9 +201,19 @@ func (f *Feed) Want(w Want) {
 	f.room = w.Room
 	f.stats.Late = int(w.Late)
 	f.stats.Passed += int(w.Passed - uint16(f.stats.Passed))
-	if w.Why == OnceMore {
+	// Of the last block that was lost no later one tells. Wants come every 50 ms.
+	if w.Why == OnceMore || len(f.blocks) > 0 && now-f.blocks[0].at > f.lost() {
 		f.sent = 0
 	}
+}
+
+// lost is how long a block may take to be taken, its want to come back included.
+func (f *Feed) lost() time.Duration {
+	d := 150 * time.Millisecond
+	if f.line.Baud > 0 {
+		d += 4 * link.FrameTime(f.line.Baud)
+	}
+	return d
 }
 
 // Close ends the feed.
@@ -215,37 +233,35 @@ func (f *Feed) Next(now time.Duration) (body []byte, wait time.Duration) {
 	if f.stats.Ended != GoesOn {
 		return nil, idle
 	}
-	if d := f.free - now - slack; f.line.Baud > 0 && d > 0 {
+	if d := f.free - now - slack; d > 0 {
 		return nil, d
 	}
-	b := f.again()
+	b := f.again(now)
 	if b == nil {
-		if b = f.cut(); b == nil {
+		if b = f.cut(now); b == nil {
 			return nil, idle
 		}
 	}
 	f.stats.Bytes += len(b) - 2
-	if f.line.Baud > 0 {
-		f.free = max(f.free, now) + time.Duration(wireBytes(len(b)-2))*10*time.Second/time.Duration(f.line.Baud)
-	}
+	f.free = max(f.free, now) + time.Duration(wireBytes(len(b)-2))*time.Second/time.Duration(f.rate)
 	return b, 0
 }
 
 // again is the next block of those to be sent once more.
-func (f *Feed) again() []byte {
+func (f *Feed) again(now time.Duration) []byte {
 	if f.sent == len(f.blocks) {
 		return nil
 	}
 	b := &f.blocks[f.sent]
 	f.sent++
-	b.tries++
+	b.at = now
 	f.stats.Again++
 	return b.b
 }
 
 // cut makes a block of what is pending, if it was granted: a full one, or the rest
 // when no more is to come for now.
-func (f *Feed) cut() []byte {
+func (f *Feed) cut(now time.Duration) []byte {
 	room := f.room
 	for _, b := range f.blocks {
 		room -= len(b.b) - 2
@@ -266,7 +282,7 @@ func (f *Feed) cut() []byte {
 		rest -= f.lengths[0]
 		f.lengths = f.lengths[:copy(f.lengths, f.lengths[1:])]
 	}
-	f.blocks = append(f.blocks, block{b, 1})
+	f.blocks = append(f.blocks, block{b, now})
 	f.sent = len(f.blocks)
 	return b
 }
@@ -281,7 +297,7 @@ func (f *Feed) fill() {
 		before := len(f.pending)
 		body := f.enc.code(f.codes, mark)
 		f.tokens = min(f.tokens+f.share, f.most())
-		if f.share > 0 && mark == None && len(body)+2 > f.tokens {
+		if mark == None && len(body)+2 > f.tokens {
 			f.pending = f.enc.Same(f.pending)
 			f.stats.Thinned++
 		} else {

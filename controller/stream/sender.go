@@ -69,11 +69,11 @@ func (s *Sender) Event(f link.Frame) {
 		if s.opened && w.Why == GoesOn && w.Room > 0 {
 			s.state, s.moved = w.State, 0
 			s.feed = NewFeed(s.line, s.channels, w.State, s.source)
-			s.feed.Want(w)
+			s.feed.Want(w, time.Since(s.began))
 		}
 		return
 	}
-	s.feed.Want(w)
+	s.feed.Want(w, time.Since(s.began))
 	// One that was made before a State came may follow its answer: two in a row tell
 	// that the panel has moved by itself.
 	if w.State == s.state || s.telling > 0 {

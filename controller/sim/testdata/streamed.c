@@ -11,7 +11,7 @@
 #include "pg_avr.h"
 #include "pg_serial.h"
 
-enum { STATE = 1, HOST, VERIFIED, OPENED, SHOWS, SHOWS_NOW, BEGUN };
+enum { STATE = 1, VERIFIED, OPENED, SHOWS, SHOWS_NOW, BEGUN };
 
 #define WAITS 2 /* the player's phase between two refreshes */
 
@@ -92,14 +92,11 @@ static void note(uint8_t what, uint8_t which, uint32_t n)
 static void told(const struct pg_player *p)
 {
 	static uint8_t wish, open;
-	static uint32_t wished, host;
+	static uint32_t wished;
 	if ((p->wished != wished || p->wish != wish) && p->wish != PG_NONE)
 		note(STATE, p->wish, p->wished);
 	wish = p->wish;
 	wished = p->wished;
-	if (p->host != host && p->started)
-		note(HOST, 0, p->host);
-	host = p->host;
 	if (p->stream.open == PG_STREAM_ASKED && open != PG_STREAM_ASKED)
 		note(OPENED, 0, 0);
 	open = p->stream.open;
@@ -137,17 +134,23 @@ int main(void)
 	sei();
 	for (;;) {
 		uint32_t now = pg_avr_now();
-		uint8_t byte, waited, plays, n = 32; /* bytes at once: about half a millisecond */
+		uint8_t byte, waited, plays, n = 32, some, was; /* a part of a frame, and single bytes */
+		const uint8_t *b;
 		while (n-- > 0 && pg_serial_waits() && pg_line_ready(&line)) {
 			GPIOR1 = 2;
-			byte = pg_serial_get();
-			if (pg_line_take(&line, byte, now) == PG_LINK_TEXT)
+			was = line.in.n;
+			some = pg_serial_some(&b);
+			some = pg_line_some(&line, b, some, now);
+			pg_serial_skip(some);
+			if (some == 0 && pg_line_take(&line, pg_serial_get(), now) == PG_LINK_TEXT)
 				hear(line.in.text, line.in.texts);
 			GPIOR1 = 0;
+			if (was > 2 && line.in.n == 0)
+				n = 0; /* a frame has ended: that took half a millisecond */
 		}
 		if (!pg_serial_waits() && pg_line_quiet(&line, now) == PG_LINK_TEXT)
 			hear(line.in.text, line.in.texts);
-		GPIOR1 = 3;
+		GPIOR1 = panel.started ? 3 : 6;
 		plays = pg_line_run(&line, now);
 		GPIOR1 = 0;
 		while (pg_serial_room() && pg_line_next(&line, &byte))

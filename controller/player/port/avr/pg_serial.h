@@ -13,11 +13,10 @@
 #include <avr/io.h>
 #include <stdint.h>
 
-#define PG_SERIAL_CYCLES 56
-
 #ifndef PG_SERIAL_RING
 #define PG_SERIAL_RING 256
 #endif
+#define PG_SERIAL_CYCLES (PG_SERIAL_RING > 256 ? 57 : 56)
 #if PG_SERIAL_RING != 256 && PG_SERIAL_RING != 512
 #error "the receiver's ring holds 256 or 512 bytes"
 #endif
@@ -30,7 +29,7 @@ extern volatile uint8_t *pg_serial_out;         /* and where the oldest is */
 extern volatile uint8_t pg_serial_in; /* where the next byte goes */
 extern uint8_t pg_serial_out;         /* and where the oldest is */
 #endif
-extern volatile uint8_t pg_serial_lost; /* bytes for which there was no room, at most 255 */
+extern volatile uint8_t pg_serial_lost; /* bytes for which there was no room, at most 255; of 512: not 0 when there were any */
 
 /* Begins, with the divisor of the chip's data sheet for double speed:
  * rate = clock / (8 * (divisor + 1)). 16: 117,647 (called 115,200), 7: 250,000,
@@ -76,6 +75,48 @@ static inline uint8_t pg_serial_get(void)
 	return pg_serial_ring[pg_serial_out++];
 }
 #endif
+
+/* The bytes that have come and lie together, the oldest first: how many, 0 to 255;
+ * pg_serial_skip takes some of them out. */
+static inline uint8_t pg_serial_some(const uint8_t **b)
+{
+	uint16_t n;
+	*b = (const uint8_t *)pg_serial_ring;
+#if PG_SERIAL_RING == 512
+	{
+		volatile uint8_t *in;
+		uint8_t s = SREG;
+		__asm__ volatile("cli" ::: "memory");
+		in = pg_serial_in;
+		SREG = s;
+		*b = (const uint8_t *)pg_serial_out;
+		n = (uint16_t)((in < pg_serial_out ? pg_serial_ring + PG_SERIAL_RING : in) - pg_serial_out);
+	}
+#else
+	{
+		uint8_t in = pg_serial_in;
+		*b += pg_serial_out;
+		n = in < pg_serial_out ? PG_SERIAL_RING - pg_serial_out : in - pg_serial_out;
+	}
+#endif
+	__asm__ volatile("" ::: "memory"); /* what they are is read after how many there are */
+	return n > 255 ? 255 : (uint8_t)n;
+}
+
+static inline void pg_serial_skip(uint8_t n)
+{
+#if PG_SERIAL_RING == 512
+	volatile uint8_t *at = pg_serial_out + n;
+	uint8_t s = SREG;
+	if (at == pg_serial_ring + PG_SERIAL_RING)
+		at = pg_serial_ring;
+	__asm__ volatile("cli" ::: "memory");
+	pg_serial_out = at;
+	SREG = s;
+#else
+	pg_serial_out += n;
+#endif
+}
 
 /* Whether a byte can be sent now. */
 static inline uint8_t pg_serial_room(void)
