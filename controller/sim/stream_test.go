@@ -23,8 +23,8 @@ import (
 )
 
 // streamWork is what the firmware has for unpacking, and so the ring's size: with
-// player, line, upload and a receiver of 512 bytes there is no room for more in 8 KiB.
-const streamWork = 3584
+// player, line, upload, the log and a receiver of 512 bytes there is no room for more in 8 KiB.
+const streamWork = 3264
 
 // streamTables are a table of 240 pixels that is small enough for any firmware, and one
 // with the same states whose clips are the corpus's: the first is stored, the second
@@ -82,11 +82,11 @@ func streamFirmware(t testing.TB, tab *table.Table, baud int) (elf string) {
 	elf = filepath.Join(dir, "streamed.elf")
 	divisor := map[int]int{115200: 16, 250000: 7, 500000: 3}[baud]
 	f := Firmware{
-		Sources: append([]string{"sim/testdata/streamed.c", "player/stream.c", "player/line.c", "player/link.c", "player/slots.c", "player/upload.c", "player/fits.c",
+		Sources: append([]string{"sim/testdata/streamed.c", "player/stream.c", "player/line.c", "player/link.c", "player/slots.c", "player/upload.c", "player/fits.c", "player/log.c",
 			"player/example/table.S", "player/port/avr/pg_serial.c"}, player...),
 		Include: []string{dir, "player/port/avr", "player"},
 		Define:  []string{"TABLE=\"" + path + "\"", "PG_STREAMS=1", "PG_SERIAL_RING=512", fmt.Sprintf("BAUD_DIVISOR=%d", divisor), fmt.Sprintf("BAUD=%dul", baud)},
-		Flags:   []string{"-Wl,--section-start=.panel_table=0x10000", "-Wl,--undefined=panel_table"},
+		Flags:   []string{"-Wl,--section-start=.panel_table=0x18000", "-Wl,--undefined=panel_table"},
 	}
 	require.NoError(t, Build(f, elf))
 	return elf

@@ -130,7 +130,7 @@ int main(void)
 {
 	pg_serial_start(BAUD_DIVISOR);
 	pg_avr_start(&wires);
-	pg_line_start(&line, &panel, &me, 0x10000ul, BAUD, pg_avr_now());
+	pg_line_start(&line, &panel, &me, 0x18000ul, BAUD, pg_avr_now());
 	sei();
 	for (;;) {
 		uint32_t now = pg_avr_now();
