@@ -34,7 +34,7 @@ func main() {
 var key = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)+$`)
 
 func run(out, benchtime string) error {
-	cmd := exec.Command("go", "test", "-run", "^$", "-bench", ".", "-benchtime", benchtime, "-p", "1", "./...")
+	cmd := exec.Command("go", "test", "-run", "^$", "-bench", ".", "-benchtime", benchtime, "-p", "1", "-timeout", "6h", "./...")
 	var buf bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &buf, os.Stderr
 	if err := cmd.Run(); err != nil {
