@@ -160,6 +160,8 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 	}
 	switch (l->step) {
 	case SEARCH:
+		if (pg_store_busy()) /* with what it did when the controller was reset */
+			return 0;
 		if (pg_slots_search(&l->slots) == PG_SLOTS_DONE)
 			l->step = LOG;
 		return 0;
