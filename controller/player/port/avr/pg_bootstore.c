@@ -11,6 +11,9 @@
 #if PG_STORE_UNIT != 256 || PG_STORE_PAGE != 256 || PG_STORE_CELL != 256
 #error "the chip's own flash has pages of 256 bytes: build with PG_TABLES_IN_FLASH"
 #endif
+#if PG_SERIAL_RING != 256
+#error "the boot section puts what comes into a ring of 256 bytes: PG_SERIAL_RING stays as it is"
+#endif
 #if PG_STORE_AT % 256 != 0
 #error "PG_STORE_AT is the beginning of a page"
 #endif
