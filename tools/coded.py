@@ -54,7 +54,7 @@ class Bits:
             if not self.have:
                 self.next, self.have = self.byte(), 8
             self.have -= 1
-            self.r, self.v = self.r * 2, self.v * 2 | self.next >> self.have & 1
+            self.r, self.v = self.r * 2, (self.v * 2 | self.next >> self.have & 1) & 0xFFFF
         return int(one)
 
     def number(self, n):

@@ -238,6 +238,7 @@ func FuzzController(f *testing.F) {
 		}
 	}
 	f.Add([]byte{0, 0, 1, 30, 0x40, 0xff})
+	f.Add([]byte("\x341\x01\x00\x00\x01(@\xff\xff\xff\x80\v\xf0")) // the number reaches the range
 	c := startC(f, s, 4096)
 	f.Fuzz(func(t *testing.T, payload []byte) {
 		if len(payload) > 1<<16 {

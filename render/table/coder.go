@@ -134,7 +134,7 @@ func (c *coder) split(p uint32, bit int) int {
 					c.have += 8
 				}
 			}
-			c.value = c.value<<n | c.acc>>(32-n)
+			c.value = (c.value<<n | c.acc>>(32-n)) & 0xFFFF // bytes that no encoder makes may go over
 			c.acc <<= n
 			c.have -= n
 		}

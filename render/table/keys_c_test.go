@@ -82,6 +82,7 @@ func FuzzControllerKeys(f *testing.F) {
 	for _, r := range []*row{nil, some} {
 		f.Add(r != nil, newKeysOf(s, meter, &c, 3, r).pack(Options{}).payload)
 	}
+	f.Add(false, []byte("\x03\x0100\xb41\x01\x00\x00\x01(@\x01x\x00Z\x00\xff\xff\xff\x80\v\xf0")) // the number reaches the range
 	h := startC(f, s, 4096)
 	f.Fuzz(func(t *testing.T, field bool, payload []byte) {
 		if len(payload) > 1<<16 {
