@@ -35,13 +35,14 @@ uint8_t pg_table_fits(uint32_t at, uint32_t length)
 	states = pg_take8(&c);
 	levels = pg_take8(&c);
 	clips = pg_take8(&c);
-	if (work > PG_WORK || supplies == 0 || supplies > PG_SUPPLIES || states == 0 || states > 64 || clips == 0 || clips > 64 || loads > 16)
+	if (work > PG_WORK || supplies == 0 || supplies > PG_SUPPLIES || states == 0 || states > 64 || clips == 0 || clips > 64 || loads > PG_MOST_LOADS ||
+	    (!PG_WITH_TIMETABLE && levels > 0))
 		return 0;
 	at += PG_TABLE_FIXED + (uint16_t)supplies * PG_TABLE_SUPPLY + (uint16_t)loads * PG_TABLE_LOAD + (uint16_t)states * PG_TABLE_STATE +
 	      (uint32_t)((uint16_t)states * supplies) * PG_TABLE_BUDGET + (uint16_t)levels * PG_TABLE_LEVEL;
 	for (; clips > 0; clips--, at += PG_TABLE_CLIP) {
 		pg_seek(&c, PG_STORE_AT + at);
-		if (!pg_decode_knows(pg_take8(&c)))
+		if (!pg_decode_knows(pg_take8(&c)) || (!PG_WITH_LOTS && (pg_take8(&c) & PG_BY_LOT)))
 			return 0;
 	}
 	return 1;

@@ -331,8 +331,10 @@ void pg_log_begin(struct pg_log *l, const struct pg_player *p, uint32_t installe
 static void sum_on(struct pg_log *l, const struct pg_player *p)
 {
 	struct pg_cursor c;
-	uint32_t at = p->base + p->header_length - 4;
+	uint32_t at;
 	uint8_t i, *b;
+	pg_read(p, &at, 8, sizeof at); /* the header's length */
+	at += p->base - 4;
 	if (l->summed > 0) {
 		struct pg_clip clip;
 		pg_table_clip(p, l->summed - 1, &clip);
@@ -553,7 +555,6 @@ static uint8_t turned(const struct pg_log *l, const struct pg_player *p, uint8_t
 /* Looks at the refresh that has just ended. */
 static void observe(struct pg_log *l, const struct pg_player *p)
 {
-	struct pg_state_record st;
 	uint32_t now = p->refreshes;
 	uint8_t *b, i, told = 0, n, follows;
 	uint16_t h;
@@ -654,8 +655,7 @@ static void observe(struct pg_log *l, const struct pg_player *p)
 	/* News of nothing new: a still state goes out once more for them, perhaps under
 	 * a budget that has risen since; and what the strips held in place of a lost clip
 	 * gives way. */
-	pg_table_state(p, p->state, &st);
-	l->still = st.flags & 1;
+	l->still = p->now.flags & PG_STANDS;
 	if (l->still && p->service == PG_SERVICE_OFF) {
 		h = held(p);
 		if (!told && p->owing && h != l->held) {

@@ -7,63 +7,28 @@
 enum { PG_FROM_CLIP, PG_FROM_BLACK, PG_FROM_STILL, PG_FROM_SERVICE };
 
 void pg_service_pixel(const struct pg_player *p, const struct pg_walk *w, uint8_t *codes);
+
+/* A walk over the panel: its next strip, 0 after the last; past pixels without an
+ * address, 0 at the end of the strip; past n pixels; and how many follow that have
+ * one, at most `most`. */
 void pg_walk_start(const struct pg_player *p, struct pg_walk *w);
 uint8_t pg_walk_strip(const struct pg_player *p, struct pg_walk *w);
+uint8_t pg_walk_pixel(const struct pg_player *p, struct pg_walk *w);
+void pg_walk_on(struct pg_walk *w, uint16_t n);
+uint8_t pg_walk_row(const struct pg_walk *w, uint8_t most);
+void pg_walk_missing(struct pg_player *p);
 
-/* floor(code * gain / 65536) with a gain below 65536, in 16 bits: the product's
- * low half counts by its carry alone. */
-static inline uint8_t pg_scale(uint8_t code, uint16_t gain)
-{
-	uint16_t low = (uint16_t)((uint16_t)code * (uint8_t)gain) >> 8;
-	return (uint8_t)((uint16_t)((uint16_t)code * (uint8_t)(gain >> 8) + low) >> 8);
-}
+/* Codes before gains of n neighbouring pixels, their source mixed with what a
+ * crossfade comes from: in the buffer, or where they stand already. */
+#define PG_ROW 48u /* bytes of a buffer */
+const uint8_t *pg_row(const struct pg_player *p, const struct pg_walk *w, uint8_t n, uint8_t *buffer);
 
-/* The codes of a pixel before gains: its source, mixed with what a crossfade
- * comes from. */
-static inline void pg_shown(const struct pg_player *p, const struct pg_walk *w, uint8_t *codes)
+/* floor(code * gain / 65536) with a gain below 65536, of which the two bytes are
+ * given: the product's lowest byte counts for nothing. */
+static inline uint8_t pg_scale(uint8_t code, uint8_t low, uint8_t high)
 {
-	uint8_t d;
-	switch (p->source) {
-	case PG_FROM_CLIP:
-		pg_pixel_at(&p->decoder, w->pixel, w->offset, w->dies, codes);
-		break;
-	case PG_FROM_STILL:
-		codes[0] = PG_STILL_RED;
-		codes[1] = PG_STILL_GREEN;
-		codes[2] = PG_STILL_BLUE;
-		codes[3] = PG_STILL_WHITE;
-		break;
-	case PG_FROM_SERVICE:
-		pg_service_pixel(p, w, codes);
-		break;
-	default:
-		codes[0] = codes[1] = codes[2] = codes[3] = 0;
-	}
-	if (p->weight < 256) {
-		const uint8_t *from = p->frozen + w->offset;
-		uint8_t b = (uint8_t)p->weight;
-		for (d = 0; d < w->dies; d++)
-			codes[d] = b == 0 ? from[d] : (uint8_t)((uint16_t)((uint16_t)from[d] * (uint8_t)(256u - b) + (uint16_t)codes[d] * b) >> 8);
-	}
-}
-
-/* Steps over pixels without an address. 0 at the end of the strip. */
-static inline uint8_t pg_walk_pixel(const struct pg_player *p, struct pg_walk *w)
-{
-	while (w->left > 0 && w->pixel == w->gap) {
-		w->gap = p->gaps[++w->next];
-		w->left--;
-		w->pixel++;
-		w->offset += w->dies;
-	}
-	return w->left > 0;
-}
-
-static inline void pg_walk_on(struct pg_walk *w)
-{
-	w->left--;
-	w->pixel++;
-	w->offset += w->dies;
+	uint8_t carried = (uint8_t)((uint16_t)((uint16_t)code * low) >> 8);
+	return (uint8_t)((uint16_t)((uint16_t)code * high + carried) >> 8);
 }
 
 /* One data line on its way out. */
@@ -84,7 +49,8 @@ static inline void pg_out_line(const struct pg_player *p, struct pg_out *o, uint
  * or 0 after the last. */
 static inline uint8_t pg_out_pixel(const struct pg_player *p, struct pg_out *o, uint8_t wire[4])
 {
-	uint8_t codes[4], d, order;
+	uint8_t buffer[4], d, order;
+	const uint8_t *codes;
 	while (!o->open || !pg_walk_pixel(p, &o->walk)) {
 		do {
 			if (!pg_walk_strip(p, &o->walk))
@@ -94,13 +60,13 @@ static inline uint8_t pg_out_pixel(const struct pg_player *p, struct pg_out *o, 
 		o->full = p->rails[o->walk.strip.supply].gain >= PG_FULL;
 		o->gain = (uint16_t)p->rails[o->walk.strip.supply].gain;
 	}
-	pg_shown(p, &o->walk, codes);
+	codes = pg_row(p, &o->walk, 1, buffer);
 	order = o->walk.order;
 	for (d = 0; d < o->walk.dies; d++, order >>= 2) {
 		uint8_t c = codes[order & 3];
-		wire[d] = o->full ? c : pg_scale(c, o->gain);
+		wire[d] = o->full ? c : pg_scale(c, (uint8_t)o->gain, (uint8_t)(o->gain >> 8));
 	}
-	pg_walk_on(&o->walk);
+	pg_walk_on(&o->walk, 1);
 	return o->walk.dies;
 }
 

@@ -7,10 +7,7 @@
  * Nothing here waits and nothing reads a clock: time is an argument, 32 bits of
  * microseconds that may wrap.
  *
- * Costs, measured by avr-gcc 5.4 -Os and in the simulator at 16 MHz, 240 pixels of
- * three dies, one supply (controller/twin): struct pg_player takes 568 bytes and
- * two frames and PG_WORK; the longest call takes 0.88 ms, a recount 74 cycles a
- * pixel where a clip shows alone at full gain, else about 300 for every pass.
+ * What it costs in memory, flash and time stands in docs/player.md.
  *
  *	for (;;) {
  *		machine();                              tell what happens: pg_state, pg_ask ...
@@ -47,18 +44,50 @@ enum {
 	PG_TABLE_VERSION, /* of the format: p->detail */
 	PG_TABLE_DAMAGED,       /* the header's CRC does not match */
 	PG_TABLE_PANEL,   /* made for another panel than the firmware */
-	PG_TABLE_LARGE      /* more supplies, or more work memory, than the firmware has room for */
+	PG_TABLE_LARGE      /* more supplies or work memory than the firmware has room for, or a feature that it leaves out */
 };
 
 /* What a service person sees, without computer and without loads. */
 enum { PG_SERVICE_OFF, PG_SERVICE_LIGHT, PG_SERVICE_TEST };
 
-/* A clip's record; offset is an address of the store, flags 1 follows a value,
- * 2 loops, 4 begins by lot. */
+/* What a firmware carries beside what every panel needs. panel_config.h leaves out
+ * what its panel and its table do not use; a table that uses more is refused. */
+#ifndef PG_WITH_TIMETABLE
+#define PG_WITH_TIMETABLE 1 /* levels by the time of day */
+#endif
+#ifndef PG_WITH_SLEW
+#define PG_WITH_SLEW 1 /* supplies whose light rises slowly */
+#endif
+#ifndef PG_MOST_LOADS
+#define PG_MOST_LOADS 16 /* most loads */
+#endif
+#if PG_STREAMS && defined(PG_WITH_FADES)
+#undef PG_WITH_FADES /* a stream is waited for on the frozen picture */
+#endif
+#ifndef PG_WITH_FADES
+#define PG_WITH_FADES 1 /* crossfades; without them their buffer goes too */
+#endif
+#ifndef PG_WITH_LOTS
+#define PG_WITH_LOTS 1 /* clips that begin by lot */
+#endif
+#ifndef PG_WITH_SERVICE
+#define PG_WITH_SERVICE 1 /* pictures for somebody inside */
+#endif
+#ifndef PG_WITH_LAWS
+#define PG_WITH_LAWS 7 /* of currents, one bit each: 1 sum, 2 largest, 4 ceiling */
+#endif
+
+/* The state shown and clips' records, as the table holds them. */
+struct pg_now {
+	uint8_t clip, hand_over;
+	uint16_t fade, loads;
+	uint8_t flags, then;
+	uint32_t at_most;
+};
 struct pg_clip {
-	uint8_t kind, flags;
+	uint8_t kind, flags; /* flags 1 follows a value, 2 loops, 4 begins by lot */
 	uint16_t work;
-	uint32_t frames, offset, length;
+	uint32_t frames, offset, length; /* offset: an address of the store */
 };
 
 /* The panel as the firmware holds it. */
@@ -78,21 +107,22 @@ extern const struct pg_strip pg_strips[PG_STRIPS] PG_FLASH;
 #define PG_GAPS (PG_MISSING + PG_DEAD)
 #define PG_GAP_END 0xffffu
 
-/* A supply's limits and what is known of it; microamperes, a millisecond. */
+/* A supply's limits, as the table holds them, and what is known of it;
+ * microamperes, a millisecond. */
 struct pg_rail {
+	int32_t steady, surge, least;
+	uint32_t raise, slew;
 	int32_t in_force;  /* the budget now */
 	int32_t held;      /* the budget that what the strips show was made for */
 	int32_t drawn;     /* by what the strips show */
 	int32_t current;   /* by the count in progress */
 	int32_t idle;      /* of the pixels that hang on it */
-	int32_t limit;     /* that a slew sets to this refresh */
 	uint32_t gain;     /* of its strips, k/65536 */
-	uint32_t low, high; /* while a slew's gain is sought */
 	uint64_t light;    /* numerator of what is shown, by a count that scales */
-	int32_t steady, surge, least;
-	uint32_t raise, slew;
-	uint8_t pixels;    /* 1: it feeds some */
-	uint8_t ceiling;   /* 1: one of its parts follows that law */
+#if PG_WITH_SLEW
+	int32_t limit;     /* that a slew sets to this refresh */
+	uint32_t low, high; /* while a slew's gain is sought */
+#endif
 };
 
 struct pg_player {
@@ -104,31 +134,40 @@ struct pg_player {
 	uint8_t clip;         /* on show, PG_NONE before the first */
 	uint8_t over;         /* 1: idle alone breaks the budget, the panel is dark */
 	uint8_t climbing;     /* 1: the slew holds the light back */
+	uint8_t holds;        /* 1: the strips keep what they show, for the clip was lost; nothing is sent */
+	uint8_t supplies;
 
 	/* what is shown */
 	uint8_t phase, source, finishing, fresh, aimed, sub, per_frame, service;
-	uint8_t how, to, value, started, owing, news, wish, supplies;
+	uint8_t how, to, wish, owing, news, started;
 	uint8_t by;           /* who chose the state: 0 the machine, 1 a longest stay, 2 a silent host */
 	uint8_t marked;       /* changes of the dead pixels so far */
 	uint8_t rots, rotten; /* clips lost so far, and the last of them */
-	uint32_t frame, target, have, coming;
 	uint16_t weight;      /* of a crossfade, 0..256 */
-	uint8_t picture, silent;
+	uint32_t frame;       /* on show */
+	uint32_t have;        /* in the decoder, whole or, if aimed, in the making; or none: on.frames */
 	uint32_t took;        /* microseconds of this refresh */
+	uint32_t step, rate;  /* of a refresh, rounded down; refreshes a second */
+	struct pg_now now;    /* the state's record */
+	uint32_t fade_at, fade_len;
 
+	uint32_t base;
+	struct pg_clip on;    /* the clip's record */
+	uint8_t value, value_told, service_told, picture, silent;
+	uint8_t drawn;        /* a lot is drawn for the frame in the making */
+	uint8_t losses;       /* of the clip on show since it was begun or played through, at most 2 */
+	uint8_t lost;         /* the clip that could not be unpacked, until its CRC is known again; or PG_NONE */
+	uint8_t first;        /* the state after start */
+	uint8_t day;
+	uint16_t late;        /* times that refreshes were left out because the processor was kept busy */
 	uint32_t gain;        /* the least of the supplies' */
 	int32_t current;      /* microamperes of the last refresh, all supplies */
 	uint32_t refreshes;   /* begun and ended, those of a still state that were not sent included */
-	uint16_t late;        /* times that refreshes were left out because the processor was kept busy */
 	uint8_t verified[8];  /* clips whose CRC was found right since power-up, one bit each */
 	uint8_t damaged[8];   /* clips that are broken for good: the rest or the built-in still stands in */
-	uint8_t lost;         /* the clip that could not be unpacked, until its CRC is known again; or PG_NONE */
-	uint8_t holds;        /* 1: the strips keep what they show meanwhile, nothing is sent */
-	uint8_t losses;       /* of the clip on show since it was begun or played through, at most 2 */
-	uint8_t first, drawn; /* the state after start; a lot is drawn for the frame in the making */
+	uint8_t found[8];     /* verified since the last refresh began */
 
 	/* what was told */
-	uint8_t value_told, service_told, day;
 	uint32_t wished, host;
 	struct pg_facts {
 		uint16_t known, running, starting, pending; /* loads, one bit each */
@@ -136,31 +175,30 @@ struct pg_player {
 	uint32_t told, planned; /* levels, k/65536 */
 	uint32_t second, micros;
 
-	/* the table */
-	uint32_t base, supplies_at, states_at, budgets_at, levels_at, clips_at;
-	uint32_t header_length, silence;
-	uint16_t fps, loads;
-	uint8_t load_count, states, levels, clips, then;
+	/* the table: first as the header has it, then where its records begin */
+	uint32_t silence;
+	uint8_t then, supply_count, load_count, states, levels, clips;
+	uint16_t states_at, budgets_at, levels_at, clips_at;
+	uint16_t loads, fps; /* loads: one bit each */
 
 	/* time */
-	uint32_t step, rest, rate, remainder;
-
-	uint32_t entered, fade_at, fade_len;
+	uint32_t rest, remainder;
+	uint32_t entered;
 	uint32_t lot, service_at; /* refreshes since service began */
-	struct pg_clip on;        /* the clip's record */
 
 	/* the count in progress */
 	uint8_t stage, rail, halving, plain, lit, capped;
 	uint32_t level, panel_gain;
 	uint64_t num[PG_SUPPLIES][PG_PARTS];
 	struct pg_tally {
-		uint32_t scaled[4], plain[4]; /* sums of codes, of the strip so far */
-		uint32_t low, plain_low;      /* of products, pixel by pixel: 48 bits each */
-		uint16_t high, plain_high;
-	} tally;
+		uint32_t sums[4];   /* of codes, of the strip so far */
+#if PG_WITH_LAWS > 1
+		uint32_t low;       /* of products, pixel by pixel: 48 bits */
+		uint16_t high;
+#endif
+	} scaled, whole;
 
 	/* verification */
-	uint8_t found[8]; /* verified since the last refresh began */
 	uint32_t crc, crc_left;
 	struct pg_cursor crc_at;
 	uint8_t crc_clip, crc_done;
@@ -168,9 +206,10 @@ struct pg_player {
 	/* walking over pixels */
 	struct pg_walk {
 		struct pg_strip strip;
-		uint16_t pixel, offset, gap, left;
+		uint16_t pixel, offset, left;
 		uint16_t from;   /* the strip's first pixel */
 		uint16_t runner; /* of its pixels, the one that a test picture lights */
+		uint16_t gap;
 		uint8_t at, next, dies, order;
 	} walk;
 	uint16_t gaps[PG_GAPS + 1];
@@ -179,7 +218,9 @@ struct pg_player {
 	struct pg_stream stream;
 #endif
 	struct pg_rail rails[PG_SUPPLIES];
+#if PG_WITH_FADES
 	uint8_t frozen[PG_CHANNELS]; /* what a crossfade comes from */
+#endif
 	struct pg_decoder decoder;   /* with the pixel buffer and the work memory */
 };
 

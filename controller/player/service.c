@@ -1,5 +1,7 @@
 #include "table.h"
 
+#if PG_WITH_SERVICE
+
 /* Pictures that need no clip: a work light, and a test that shows color by color
  * whether every pixel answers, how many there are and which way the data runs.
  * Each lasts a second.
@@ -11,70 +13,27 @@
  */
 void pg_service_pixel(const struct pg_player *p, const struct pg_walk *w, uint8_t *codes)
 {
-	const uint8_t c = PG_SERVICE_CODE;
+	enum { WHITE = 7, DIE = 8 }; /* red, green, blue are bits 0 to 2 */
 	uint16_t i = w->pixel - w->from;
-	codes[0] = codes[1] = codes[2] = codes[3] = 0;
+	uint8_t what = 0, d, wide = pg_dies(w) == 4;
 	if (p->service == PG_SERVICE_LIGHT) {
-		codes[0] = codes[1] = codes[2] = c;
-		if (w->dies == 4)
-			codes[3] = c;
-		return;
-	}
-	switch (p->picture) {
-	case 0:
-		codes[0] = c;
-		break;
-	case 1:
-		codes[1] = c;
-		break;
-	case 2:
-		codes[2] = c;
-		break;
-	case 3:
-		if (w->dies == 4)
-			codes[3] = c;
-		else
-			codes[0] = codes[1] = codes[2] = c;
-		break;
-	case 4:
-		if (i == 0)
-			codes[1] = c;
-		else if (i == w->strip.pixels - 1u)
-			codes[0] = c;
-		else if (i % 10 == 9)
-			codes[0] = codes[1] = codes[2] = c;
-		break;
-	default:
+		what = wide ? WHITE | DIE : WHITE;
+	} else if (p->picture < 3) {
+		what = (uint8_t)(1u << p->picture);
+	} else if (p->picture == 3) {
+		what = wide ? DIE : WHITE;
+	} else if (p->picture == 5) {
 		if (i == w->runner)
-			codes[0] = codes[1] = codes[2] = c;
+			what = WHITE;
+	} else if (i == 0) {
+		what = 2;
+	} else if (i == w->strip.pixels - 1u) {
+		what = 1;
+	} else if (i % 10 == 9) {
+		what = WHITE;
 	}
+	for (d = 0; d < 4; d++, what >>= 1)
+		*codes++ = what & 1 ? PG_SERVICE_CODE : 0;
 }
 
-void pg_walk_start(const struct pg_player *p, struct pg_walk *w)
-{
-	w->pixel = w->offset = w->left = w->at = 0;
-	w->next = 0;
-	w->dies = 0;
-	w->gap = p->gaps[0];
-}
-
-uint8_t pg_walk_strip(const struct pg_player *p, struct pg_walk *w)
-{
-	struct pg_part part;
-	w->pixel += w->left;
-	w->offset += w->left * w->dies;
-	w->left = 0;
-	while (w->gap < w->pixel)
-		w->gap = p->gaps[++w->next];
-	if (w->at >= PG_STRIPS)
-		return 0;
-	pg_flash_copy(&w->strip, &pg_strips[w->at++], sizeof w->strip);
-	pg_flash_copy(&part, &pg_parts[w->strip.part], sizeof part);
-	w->dies = part.dies;
-	w->order = part.order;
-	w->left = w->strip.pixels;
-	w->from = w->pixel;
-	if (p->source == PG_FROM_SERVICE)
-		w->runner = (uint16_t)(p->service_at % p->rate * w->strip.pixels / p->rate);
-	return 1;
-}
+#endif

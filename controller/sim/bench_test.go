@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"fmt"
 	"os"
-	"os/exec"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -58,7 +57,6 @@ func BenchmarkPlayer(b *testing.B) {
 var phases = []string{"dark", "header", "between refreshes", "old clip", "freeze", "unpack", "count", "send"}
 
 func measure(b *testing.B) {
-	const optimise = "-O2"
 	byLayout := map[string][]corpus.Clip{}
 	layouts := map[string]*corpus.Layout{}
 	for _, c := range corpus.First() {
@@ -70,7 +68,7 @@ func measure(b *testing.B) {
 	}
 	harness, err := Harness(b.TempDir())
 	require.NoError(b, err)
-	worst, call, ram, flash, refreshes := Cycles(0), Cycles(0), 0, 0, 0
+	worst, call, ram, flash, full, refreshes := Cycles(0), Cycles(0), 0, 0, 0, 0
 	longest, all := map[string]Cycles{}, map[string]Cycles{}
 	keys := make([]string, 0, len(layouts))
 	for key := range layouts {
@@ -86,7 +84,9 @@ func measure(b *testing.B) {
 		require.NoError(b, err)
 		dir := b.TempDir()
 		var h bytes.Buffer
-		require.NoError(b, table.WriteConfig(&h, &tab.Show, table.DefaultConfig(tab.Work())))
+		config := table.DefaultConfig(tab.Work())
+		config.Only = tab.Needs()
+		require.NoError(b, table.WriteConfig(&h, &tab.Show, config))
 		require.NoError(b, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
 		path := filepath.Join(dir, "panel.table")
 		require.NoError(b, os.WriteFile(path, tab.ForController(), 0o644))
@@ -97,7 +97,7 @@ func measure(b *testing.B) {
 		elf := filepath.Join(dir, "costs.elf")
 		include := []string{dir, "player/port/avr", "player"}
 		require.NoError(b, Build(Firmware{
-			Sources: append([]string{"sim/testdata/costs.c", "player/example/table.S"}, core...), Include: include, Optimise: optimise,
+			Sources: append([]string{"sim/testdata/costs.c", "player/example/table.S"}, core...), Include: include,
 			Define: []string{"TABLE=\"" + path + "\"", "FRAMES=" + strings.Join(frames, ",")},
 			Flags:  []string{"-Wl,--section-start=.panel_table=0x10000", "-Wl,--undefined=panel_table"},
 		}, elf))
@@ -114,7 +114,7 @@ func measure(b *testing.B) {
 			all[phases[p.Number-1]] += p.Cycles
 		}
 		ram = max(ram, len(r.Peeks["panel"])-tab.Channels())
-		flash = max(flash, sizeOfPlayer(b, include, optimise))
+		flash, full = max(flash, sizeOfPlayer(b, include)), max(full, sizeOfPlayer(b, include, "PG_WHOLE", "PG_KEYS_CLIPS=1"))
 
 		// From one refresh sent to the next one ready; the first of a state stands
 		// for what it costs to begin it, and for the checksum before it, in time that
@@ -142,6 +142,7 @@ func measure(b *testing.B) {
 	b.ReportMetric(float64(worst)/free, "player_cycles_worst_share")
 	b.ReportMetric(float64(ram), "player_ram")
 	b.ReportMetric(float64(flash), "player_flash")
+	b.ReportMetric(float64(full), "player_flash_full")
 	b.ReportMetric(float64(call)/16, "player_call_us")
 	b.ReportMetric(0, "ns/op")
 	b.Logf("longest calls, cycles: %v", longest)
@@ -149,25 +150,15 @@ func measure(b *testing.B) {
 	b.Logf("%d refreshes of %d layouts; the costliest %d cycles of %.0f free", refreshes, len(keys), worst, free)
 }
 
-// sizeOfPlayer is the flash of the player without its port, whole.
-func sizeOfPlayer(b *testing.B, include []string, optimise string) int {
-	sum := 0
-	for _, source := range core {
-		if filepath.Base(source) == "pg_pixels.S" {
-			continue
-		}
-		object := filepath.Join(b.TempDir(), "o.o")
-		args := []string{"-mmcu=atmega2560", "-std=gnu99", optimise, "-c", source, "-o", object}
-		for _, i := range include {
-			args = append(args, "-I"+i)
-		}
-		cmd := exec.Command("avr-gcc", args...)
-		cmd.Dir = Folder()
-		out, err := cmd.CombinedOutput()
-		require.NoError(b, err, string(out))
-		size, err := SizeOf(object)
+// sizeOfPlayer is the flash of the player without its port and of what it needs of
+// the compiler's own functions: a firmware that calls all of it, less an empty one.
+func sizeOfPlayer(b *testing.B, include []string, define ...string) int {
+	size := func(sources []string, define ...string) int {
+		elf := filepath.Join(b.TempDir(), "size.elf")
+		require.NoError(b, Build(Firmware{Sources: sources, Include: include, Define: define}, elf))
+		size, err := SizeOf(elf)
 		require.NoError(b, err)
-		sum += size.Flash
+		return size.Flash
 	}
-	return sum
+	return size(append([]string{"sim/testdata/calls.c"}, core...), define...) - size([]string{"sim/testdata/calls.c"}, "NOTHING")
 }

@@ -52,18 +52,23 @@ type Firmware struct {
 	Include []string // folders of headers, tried in order
 	Define  []string // NAME or NAME=VALUE
 	Flags   []string // further flags of the compiler and linker, after Optimise
-	// Optimise is the level, -O2 when it is empty.
+	// Optimise is the level; when it is empty -Os with Small, as docs/player.md
+	// recommends.
 	Optimise string
 }
+
+// Small are the flags that make the player smallest, beside -Os.
+var Small = []string{"-mcall-prologues", "-mrelax", "-mstrict-X", "-fno-move-loop-invariants", "-fno-jump-tables"}
 
 // Build compiles and links a firmware for the ATmega2560 into an ELF file.
 func Build(f Firmware, elf string) error {
 	args := []string{"-mmcu=atmega2560", "-std=gnu99", "-DF_CPU=16000000UL", "-Wall", "-Wextra", "-Werror",
 		"-ffunction-sections", "-fdata-sections", "-Wl,--gc-sections"}
 	if f.Optimise == "" {
-		f.Optimise = "-O2"
+		args = append(append(args, "-Os"), Small...)
+	} else {
+		args = append(args, f.Optimise)
 	}
-	args = append(args, f.Optimise)
 	for _, i := range f.Include {
 		args = append(args, "-I"+i)
 	}

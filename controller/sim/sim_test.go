@@ -54,7 +54,7 @@ func try(t testing.TB, f Firmware, s *Script) (*Result, error) {
 func TestCyclesOfInstructions(t *testing.T) {
 	ready(t)
 	t.Parallel()
-	r := run(t, Firmware{Sources: []string{"sim/testdata/instructions.S"}}, &Script{})
+	r := run(t, Firmware{Sources: []string{"sim/testdata/instructions.S"}, Optimise: "-O2"}, &Script{})
 	for number, c := range map[int]struct {
 		what string
 		want Cycles

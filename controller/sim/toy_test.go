@@ -30,7 +30,7 @@ var umbrella = sync.OnceValue(func() *prove.Project {
 // What the port has in assembly may be the player's too; the linker leaves out
 // what is not called.
 var (
-	core   = append(found("player/port/avr/*.S"), "player/decode.c", "player/keys.c", "player/blend.c", "player/player.c", "player/table.c", "player/budget.c", "player/service.c")
+	core   = append(found("player/port/avr/*.S"), "player/decode.c", "player/keys.c", "player/blend.c", "player/player.c", "player/table.c", "player/budget.c", "player/service.c", "player/clip.c", "player/count.c", "player/gain.c", "player/plan.c", "player/told.c", "player/verify.c", "player/walk.c")
 	player = append([]string{"player/port/avr/pg_avr.c"}, core...)
 )
 
@@ -48,7 +48,9 @@ func toy(t testing.TB, main string, tab *table.Table, b []byte, define ...string
 	t.Helper()
 	dir := t.TempDir()
 	var h bytes.Buffer
-	require.NoError(t, table.WriteConfig(&h, &tab.Show, table.DefaultConfig(tab.Work())))
+	config := table.DefaultConfig(tab.Work())
+	config.Only = tab.Needs() // and no more: what is left out is not missed
+	require.NoError(t, table.WriteConfig(&h, &tab.Show, config))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
 	path := filepath.Join(dir, "panel.table")
 	require.NoError(t, os.WriteFile(path, b, 0o644))

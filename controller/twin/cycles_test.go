@@ -82,11 +82,11 @@ func TestEveryCallIsShort(t *testing.T) {
 			asm := filepath.Join(dir, "panel_table.S")
 			require.NoError(t, os.WriteFile(asm, []byte(fmt.Sprintf(".section .text.zz_table,\"ax\",@progbits\n.global panel_table\npanel_table:\n.incbin \"%s\"\n.balign 2\n", path)), 0o666))
 			elf := filepath.Join(dir, "player.elf")
-			f := sim.Firmware{Sources: []string{"twin/testdata/cycles.c"}, Include: []string{dir, "player/port/avr", "player"}, Optimise: "-Os", Flags: []string{"-mcall-prologues", "-mrelax"}}
-			for _, name := range []string{"player", "table", "budget", "service", "decode"} {
+			f := sim.Firmware{Sources: []string{"twin/testdata/cycles.c"}, Include: []string{dir, "player/port/avr", "player"}}
+			for _, name := range []string{"player", "table", "budget", "service", "decode", "clip", "count", "gain", "plan", "told", "verify", "walk"} {
 				f.Sources = append(f.Sources, "player/"+name+".c")
 			}
-			f.Sources = append(f.Sources, "player/port/avr/pg_stretch.S", asm)
+			f.Sources = append(f.Sources, "player/port/avr/pg_stretch.S", "player/port/avr/pg_wide.S", asm)
 			require.NoError(t, sim.Build(f, elf))
 			var s sim.Script
 			s.Until(30 * time.Second)

@@ -229,6 +229,7 @@ func (p *Project) Config() table.Config {
 			c.Keys++
 		}
 	}
+	c.Only = p.Table.Needs()
 	return c
 }
 

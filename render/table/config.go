@@ -6,6 +6,7 @@ import (
 	"io"
 	"strings"
 
+	"paneglow/anim/show"
 	"paneglow/render/power"
 )
 
@@ -15,7 +16,43 @@ type Config struct {
 	Dead    int      // pixels that may be marked dead in the field, 0..64
 	Still   [4]uint8 // codes of red, green, blue, white of the built-in still
 	Service uint8    // code of the pictures of the service state
+	Only    *Needs   // what the firmware carries; nil: everything
 	Keys    int      // clips of kind keys; with none their code is left out
+}
+
+// Needs is what a show asks of its player beyond what every show does. Firmware that
+// leaves some out is smaller, and refuses a table that asks for it.
+type Needs struct {
+	Timetable bool // levels by the time of day
+	Slew      bool // a supply whose light rises slowly
+	Fades     bool // crossfades
+	Lots      bool // clips that begin by lot
+	Loads     int  // most loads
+	Service   bool // pictures for somebody inside
+}
+
+// Needs gives what a table asks for; service pictures no table can do without.
+func (t *Table) Needs() *Needs {
+	n := &Needs{Timetable: len(t.Levels) > 0, Loads: len(t.Loads), Service: true}
+	for _, s := range t.Supplies() {
+		n.Slew = n.Slew || s.Slew > 0
+	}
+	for i := range t.States {
+		n.Fades = n.Fades || t.States[i].HandOver == show.Crossfade
+	}
+	for i := range t.Clips {
+		n.Lots = n.Lots || t.Clips[i].Random
+	}
+	return n
+}
+
+// laws are the panel's laws of current, one bit each, as the player numbers them.
+func laws(t *Show) int {
+	set := 0
+	for i := range t.Parts {
+		set |= 1 << t.Parts[i].Law
+	}
+	return set
 }
 
 // DefaultConfig is a dim neutral still, a work light of a quarter, and room for
@@ -73,7 +110,7 @@ func WriteConfig(w io.Writer, t *Show, c Config) error {
 	define("PG_SUPPLIES", "%d", 1+len(t.Further))
 	define("PG_WORK", "%d", c.Work)
 	define("PG_DEAD", "%d", c.Dead)
-	define("PG_KEYS_CLIPS", "%d", c.Keys)
+	fmt.Fprintf(out, "#ifndef PG_KEYS_CLIPS\n#define PG_KEYS_CLIPS %d\n#endif\n", c.Keys)
 	for i, name := range []string{"RED", "GREEN", "BLUE", "WHITE"} {
 		define("PG_STILL_"+name, "%d", c.Still[i])
 	}
@@ -117,6 +154,23 @@ func WriteConfig(w io.Writer, t *Show, c Config) error {
 	fmt.Fprintf(out, "\n\n/* pixels without an address, of the whole panel */\n")
 	define("PG_MISSING", "%d", len(missing))
 	define("PG_MISSING_LIST", "%s", strings.Join(missing, ", "))
+	fmt.Fprintf(out, "\n/* Laws of current on the panel: 1 sum, 2 largest, 4 ceiling. */\n")
+	define("PG_WITH_LAWS", "%d", laws(t))
+	if n := c.Only; n != nil {
+		fmt.Fprintf(out, "\n/* What the show asks for; a show that asks for more is refused. PG_WHOLE carries everything. */\n#ifndef PG_WHOLE\n")
+		for _, f := range []struct {
+			name string
+			on   bool
+		}{{"TIMETABLE", n.Timetable}, {"SLEW", n.Slew}, {"FADES", n.Fades}, {"LOTS", n.Lots}, {"SERVICE", n.Service}} {
+			on := 0
+			if f.on {
+				on = 1
+			}
+			define("PG_WITH_"+f.name, "%d", on)
+		}
+		define("PG_MOST_LOADS", "%d", n.Loads)
+		fmt.Fprint(out, "#endif\n")
+	}
 	fmt.Fprint(out, "\n#endif\n")
 	return out.Flush()
 }

@@ -12,8 +12,10 @@ type Memory struct {
 // Of the C player as avr-gcc lays it out: no padding, 16-bit pointers. A test in
 // controller/twin compiles it and holds the sum against sizeof.
 const (
-	playerFixed  = 327 // all that no panel changes
-	playerRail   = 66  // a supply
+	playerFixed  = 304 // all that no panel changes
+	playerLaws   = 12  // where another law than sum is counted
+	playerRail   = 52  // a supply
+	playerSlew   = 12  // of it, where its light rises slowly
 	playerCount  = 8   // a part on a supply
 	playerGap    = 2   // a missing or dead pixel, and one more
 	decoderFixed = 146 // the decoder without its buffers
@@ -21,16 +23,16 @@ const (
 )
 
 // Stack is reserved for the player's deepest call with an interrupt on top. The
-// deepest call takes 270 bytes in the simulator (TestEveryCallIsShort in
+// deepest call takes 285 bytes in the simulator (TestEveryCallIsShort in
 // controller/twin, -Os, 240 pixels); the rest is for an interrupt routine.
 const Stack = 320
 
 // CountCycles is what the player takes for a pixel of a refresh beside unpacking
-// and sending it: 74 cycles to count it and 51 for its share of all other work, at
-// 240 pixels and -O2 in the simulator (BenchmarkPlayer in controller/sim), for a
-// clip alone at full gain under a law that adds. A crossfade, another law and a
-// budget that bites take about 300 for every pass, of which there are up to three;
-// such a refresh comes late where that does not fit.
+// and sending it: 85 cycles to count it and 40 for its share of all other work, at
+// 240 pixels and -Os in the simulator (BenchmarkPlayer in controller/sim), for a
+// clip alone at full gain under a law that adds. A crossfade and a budget that bites
+// take about 100 more for every pass, of which there are up to three, another law
+// ten times that; such a refresh comes late where that does not fit.
 const CountCycles = 125
 
 // Memory gives the plan of a panel's firmware.
@@ -43,9 +45,19 @@ func (c Config) Memory(t *Show) Memory {
 	if c.Keys > 0 {
 		keys = keysFixed
 	}
+	fixed, rail, frozen := playerFixed, playerRail+playerSlew+playerCount*len(t.Parts), t.Channels()
+	if laws(t) > 1 {
+		fixed += playerLaws
+	}
+	if c.Only != nil && !c.Only.Slew {
+		rail -= playerSlew
+	}
+	if c.Only != nil && !c.Only.Fades {
+		frozen = 0
+	}
 	return Memory{
-		Player: playerFixed + decoderFixed + keys + supplies*(playerRail+playerCount*len(t.Parts)) + playerGap*(missing+c.Dead+1),
-		Frame:  t.Channels(), Frozen: t.Channels(), Work: max(c.Work, 1), Stack: Stack,
+		Player: fixed + decoderFixed + keys + supplies*rail + playerGap*(missing+c.Dead+1),
+		Frame:  t.Channels(), Frozen: frozen, Work: max(c.Work, 1), Stack: Stack,
 	}
 }
 
