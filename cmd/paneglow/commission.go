@@ -28,7 +28,6 @@ type commissionFlags struct {
 	strip  string
 	pixel  int
 	back   bool
-	dry    bool
 }
 
 const commissionHelp = `Commission asks, step by step and with the real strips lit, what no file can

@@ -16,20 +16,19 @@ import (
 // built is what was really soldered: strips on lines, and the machine's file that
 // the firmware was built from.
 type built struct {
-	t      *testing.T
-	file   *show.Machine // of the firmware
-	lay    *layoutOf
-	lines  [][]realStrip
-	latch  float64 // microseconds that latch
-	meter  *power.Meter
-	amps   float64   // factor of what is drawn really
-	volts  int       // what the voltmeter reads, millivolts
-	loads  []int     // answers about loads, milliamperes
-	light  [][][]int // by line, strip, pixel: which colors are lit, as a bit set
-	two    string    // what the first two pixels of the last probe show
-	asked  int
-	shown  []uint8
-	dimmed int // the pixel that was asked about last is lit alone
+	t     *testing.T
+	file  *show.Machine // of the firmware
+	lay   *layoutOf
+	lines [][]realStrip
+	latch float64 // microseconds that latch
+	meter *power.Meter
+	amps  float64   // factor of what is drawn really
+	volts int       // what the voltmeter reads, millivolts
+	loads []int     // answers about loads, milliamperes
+	light [][][]int // by line, strip, pixel: which colors are lit, as a bit set
+	two   string    // what the first two pixels of the last probe show
+	asked int
+	shown []uint8
 }
 
 // realStrip is one strip as it is.
