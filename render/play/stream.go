@@ -45,6 +45,7 @@ type stream struct {
 	since          Tick          // of the last frame, or of the hold
 	patience       int64
 	late           int
+	freezing       bool // what is shown now is what a hand-over comes from
 	handing        bool // this refresh hands over: a frame that is missing is not late
 	why            StreamEnd
 }
@@ -126,7 +127,9 @@ func (p *Player) patience() int64 {
 func (p *Player) hold(state int, opens bool) {
 	s := &p.stream
 	was := s.on
+	s.freezing = true
 	p.show()
+	s.freezing = false
 	copy(p.frozen, p.shown)
 	p.state, p.fadeLen = state, 0
 	p.begin(p.clipOf(state))
@@ -157,6 +160,9 @@ func (p *Player) pickStream() {
 	}
 	if st.Still && !s.hold {
 		return
+	}
+	if s.freezing && s.hold && len(s.frames) > 0 && s.frames[0].codes != nil && s.frames[0].state != p.state {
+		return // it may be of the state that is entered
 	}
 	for s.hold && len(s.frames) > 0 && s.frames[0].codes != nil && s.frames[0].state != p.state {
 		s.frames = s.frames[1:] // of a state that is gone
