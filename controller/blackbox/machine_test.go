@@ -82,13 +82,31 @@ type machine struct {
 	in       *bufio.Writer
 	pipe     io.Closer
 	out      *bufio.Reader
-	errs     bytes.Buffer
+	errs     said
 	splitter link.Splitter
 	frames   []link.Frame
 	latched  []latch
 	seq      uint8
 	at       time.Time     // for the splitter alone
 	clock    time.Duration // that has passed
+}
+
+// said is what a program complains of, while it runs.
+type said struct {
+	mu sync.Mutex
+	b  bytes.Buffer
+}
+
+func (s *said) Write(b []byte) (int, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.Write(b)
+}
+
+func (s *said) String() string {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.b.String()
 }
 
 // newMachine starts one with a table built in; micros is what its clock shows then.

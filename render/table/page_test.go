@@ -26,7 +26,7 @@ func TestPageIsEnough(t *testing.T) {
 	var script bytes.Buffer
 	fmt.Fprintf(&script, "import sys\nsys.dont_write_bytecode = True\nsys.path.insert(0, '../../tools')\nimport between, coded\n")
 	rapid.Check(t, func(t *rapid.T) {
-		if n >= 24 {
+		if n >= 24 && turned > 0 {
 			return
 		}
 		c, _ := travelling(t, s)
