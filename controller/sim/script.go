@@ -13,7 +13,9 @@ const Hz = 16_000_000
 type Cycles uint64
 
 // Of is the time of cycles.
-func (c Cycles) Of() time.Duration { return time.Duration(c) * time.Second / Hz }
+func (c Cycles) Of() time.Duration {
+	return time.Duration(c/Hz)*time.Second + time.Duration(c%Hz)*time.Second/Hz // their product passes 64 bits after 576 s
+}
 
 // Limits are what a part's data sheet allows on its data line: least and most.
 // Low times hold within a byte; between bytes a low may last up to Gap. From
