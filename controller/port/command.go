@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"sync"
 	"time"
 )
 
@@ -16,6 +17,9 @@ type command struct {
 	cmd *exec.Cmd
 	in  io.WriteCloser
 	out io.ReadCloser
+
+	once  sync.Once
+	ended error // of the first Close
 }
 
 func openCommand(text string) (io.ReadWriteCloser, error) {
@@ -35,15 +39,20 @@ func openCommand(text string) (io.ReadWriteCloser, error) {
 	if err := cmd.Start(); err != nil {
 		return nil, fmt.Errorf("starting %q: %w", text, err)
 	}
-	return &command{cmd, in, out}, nil
+	return &command{cmd: cmd, in: in, out: out}, nil
 }
 
 func (c *command) Read(b []byte) (int, error)  { return c.out.Read(b) }
 func (c *command) Write(b []byte) (int, error) { return c.in.Write(b) }
 
 // Close ends the command: its input ends, and when it has not ended two seconds
-// later it is killed.
+// later it is killed. Closing again waits for that and gives the same.
 func (c *command) Close() error {
+	c.once.Do(func() { c.ended = c.end() })
+	return c.ended
+}
+
+func (c *command) end() error {
 	c.in.Close()
 	done := make(chan error, 1)
 	go func() { done <- c.cmd.Wait() }()
