@@ -64,7 +64,7 @@ type statusReport struct {
 	SlotBytes uint32            `json:"slot_bytes"`  // of each of the places for a table; 0: none
 	BrownOut  *float64          `json:"brown_out_V"` // null: unknown; 0: the chip does not stop at a low supply
 	Reset     []string          `json:"reset"`
-	Uptime    float64           `json:"uptime_s"` // since the start, or since its counter came round, every 71.6 minutes
+	Uptime    float64           `json:"uptime_s"` // since the start; comes round after 49.7 days
 	Table     *statusTable      `json:"table"`    // null: what was built into the firmware plays
 	Counters  map[string]uint32 `json:"counters"`
 	order     []string

@@ -157,6 +157,8 @@ uint8_t pg_link_take_from(struct pg_link *l, const volatile uint8_t *ring, uint8
 	return got;
 }
 
+/* As in pg_link_take_from, but of bytes that stand in a row. One loop for both made
+ * an upload at 500,000 baud slower by 5 % (BenchmarkUpload of controller/sim). */
 uint8_t pg_link_some(struct pg_link *l, const uint8_t *b, uint8_t n, uint32_t now)
 {
 	uint8_t *to = l->buf + l->n, k;

@@ -198,12 +198,12 @@ func (k *keys) pack(o Options) *packed {
 	pixels, dies := k.t.Pixels(), k.t.mostDies()
 	memory := 2 * k.c.Channels
 	own, parts, apart := costKeys+costKeyCode*k.c.Channels, 1, costKeyBetween
-	taken := costKeyTaken * k.c.Channels
+	taken, unpack := costKeyTaken*k.c.Channels, costKeyUnpack*k.c.Channels
 	if k.row != nil {
 		// A number a pixel, and a map of two bytes where a palette has one.
 		memory = pixels + k.c.Channels + dies*k.colours()
 		own, parts, apart = costKeys+costFieldPixel*pixels+costFieldDie*k.c.Channels, dies, costFieldApart+costFieldApartDie*dies
-		taken = costKeyTaken * pixels
+		taken, unpack = costKeyTaken*pixels, costKeyUnpack*pixels
 	}
 	if k.dithers() {
 		memory += k.c.Channels
@@ -225,7 +225,7 @@ func (k *keys) pack(o Options) *packed {
 		most = max(most, making[i])
 	}
 	if lim.cycles > 0 {
-		lim.cycles = max(lim.cycles-most, 1)
+		lim.cycles = max(lim.cycles-most-unpack, 1)
 	}
 	x := packCoded(k.t, &c, lim)
 	if x == nil {
@@ -260,7 +260,7 @@ func (k *keys) pack(o Options) *packed {
 		// The key after it is unpacked for the frame after its own, which shows
 		// nothing of it.
 		if i+1 < k.count() || k.c.Loop {
-			p.cycles[(from+1)%k.c.Frames] += x.cycles[(i+1)%k.count()]
+			p.cycles[(from+1)%k.c.Frames] += x.cycles[(i+1)%k.count()] + uint32(unpack)
 		}
 	}
 	p.cycles[0] = max(p.cycles[0], uint32(own+taken)+x.cycles[0])
