@@ -156,6 +156,8 @@ func (a *app) replay(logPath, tablePath string, f *replayFlags, byRefresh, forAW
 		return usageError{errors.New("--for wants a time above 0, such as \"3 s\"")}
 	case f.out != "" && ext != ".txt" && ext != ".png":
 		return usageError{fmt.Errorf("%s: replay writes .txt and .png", f.out)}
+	case f.out != "" && (samePath(f.out, logPath) || samePath(f.out, tablePath)):
+		return usageError{fmt.Errorf("%s is what replay reads: name another file", f.out)}
 	case f.at != "" && f.run >= 0:
 		return usageError{errors.New("--at finds its run by itself: leave out --run")}
 	}
