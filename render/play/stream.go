@@ -78,6 +78,9 @@ func (p *Player) CloseStream() {
 // whose first frame it is, or table.None. Without codes it stands for bytes that make
 // no frame, which end the stream.
 func (p *Player) StreamFrame(codes []uint8, state int) {
+	if codes == nil {
+		state = table.None // bytes that were spoiled may have named any
+	}
 	p.stream.frames = append(p.stream.frames, streamFrame{slices.Clone(codes), state})
 }
 
