@@ -10,6 +10,7 @@ import (
 	"runtime"
 	"strings"
 	"sync"
+	"syscall"
 )
 
 // ErrMissing is wrapped by errors that name a tool which this machine lacks.
@@ -127,5 +128,9 @@ func Harness(dir string) (string, error) {
 		return "", err
 	}
 	path := filepath.Join(dir, "harness")
+	// A program that another test starts meanwhile would hold the file open for
+	// writing until it runs, and then this one could not be started.
+	syscall.ForkLock.RLock()
+	defer syscall.ForkLock.RUnlock()
 	return path, os.WriteFile(path, b, 0o755)
 }
