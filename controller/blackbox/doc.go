@@ -1,7 +1,7 @@
 // Package blackbox reads the controller's black box and plays it again: the
 // refreshes that a machine showed, out of what it wrote down.
 //
-// Place: beside link, after play. In: records as controller/player/log.c writes
+// Place: beside link, after play. In: records as controller/player/log*.c write
 // them, over a link.Conn (Fetch) or from a file (Read, Write); docs/blackbox.md is
 // the specification of both. Out: a listing for people (List), and refreshes, code
 // for code, by render/play (Find, Play).

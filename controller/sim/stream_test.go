@@ -82,8 +82,7 @@ func streamFirmware(t testing.TB, tab *table.Table, baud int) (elf string) {
 	elf = filepath.Join(dir, "streamed.elf")
 	divisor := map[int]int{115200: 16, 250000: 7, 500000: 3}[baud]
 	f := Firmware{
-		Sources: append([]string{"sim/testdata/streamed.c", "player/stream.c", "player/line.c", "player/link.c", "player/slots.c", "player/upload.c", "player/fits.c", "player/log.c",
-			"player/example/table.S", "player/port/avr/pg_serial.c"}, player...),
+		Sources:  slices.Concat([]string{"sim/testdata/streamed.c", "player/example/table.S", "player/port/avr/pg_serial.c"}, onLine, player),
 		Include:  []string{dir, "player/port/avr", "player"},
 		Optimise: "-O2", // as docs/link.md measures streams
 		Define:   []string{"TABLE=\"" + path + "\"", "PG_STREAMS=1", "PG_SERIAL_RING=512", fmt.Sprintf("BAUD_DIVISOR=%d", divisor), fmt.Sprintf("BAUD=%dul", baud)},

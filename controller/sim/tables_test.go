@@ -8,6 +8,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -74,8 +75,7 @@ func keep(t *testing.T, nor bool, rate, pages int, panel *table.Show, define ...
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
 	divisor := map[int]int{115200: 16, 250000: 7, 500000: 3}[rate]
 	f := Firmware{
-		Sources: append([]string{"sim/testdata/tables.c", "player/line.c", "player/link.c", "player/slots.c", "player/upload.c", "player/fits.c", "player/log.c",
-			"player/port/avr/pg_serial.c"}, player...),
+		Sources: slices.Concat([]string{"sim/testdata/tables.c", "player/port/avr/pg_serial.c"}, onLine, player),
 		Include: []string{dir, "player/port/avr", "player"},
 		Define:  append([]string{fmt.Sprintf("BAUD_DIVISOR=%d", divisor), fmt.Sprintf("PG_UPLOAD_PAGES=%d", pages), "BUILT_IN=0x3d000ul"}, define...),
 	}

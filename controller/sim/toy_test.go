@@ -32,14 +32,19 @@ var umbrella = sync.OnceValue(func() *prove.Project {
 var (
 	core   = append(found("player/port/avr/*.S"), "player/decode.c", "player/keys.c", "player/blend.c", "player/player.c", "player/table.c", "player/budget.c", "player/service.c", "player/clip.c", "player/count.c", "player/gain.c", "player/plan.c", "player/told.c", "player/verify.c", "player/walk.c")
 	player = append([]string{"player/port/avr/pg_avr.c"}, core...)
+	// What a controller on a line has beside them.
+	onLine = found("player/line*.c", "player/link.c", "player/slots.c", "player/upload*.c", "player/fits.c", "player/log*.c", "player/stream*.c")
 )
 
-func found(pattern string) (sources []string) {
-	paths, err := filepath.Glob(filepath.Join(Folder(), pattern))
-	if err != nil || len(paths) == 0 {
-		panic("no sources at " + pattern)
+func found(patterns ...string) (sources []string) {
+	for _, pattern := range patterns {
+		paths, err := filepath.Glob(filepath.Join(Folder(), pattern))
+		if err != nil || len(paths) == 0 {
+			panic("no sources at " + pattern)
+		}
+		sources = append(sources, paths...)
 	}
-	return paths
+	return sources
 }
 
 // toy is the example's firmware with a table, built into dir as its Makefile
