@@ -90,7 +90,7 @@ func (e *Encoder) keep(codes []uint8) {
 func (e *Encoder) Same(dst []byte) []byte { return append(dst, 1, 0, 0) }
 
 // Decode applies a frame, its length left out, to the frame before it in dst, and
-// gives its mark. It is the slow twin of controller/player/stream.c. After an error,
+// gives its mark. It is the slow twin of controller/player/stream_frames.c. After an error,
 // an ErrFrame, dst holds a part of the frame.
 func Decode(dst []uint8, body []byte) (mark int, err error) {
 	bad := func(at int, format string, a ...any) (int, error) {

@@ -143,6 +143,7 @@ type Feed struct {
 	tokens  int // bytes that the line carries and no frame has taken
 	share   int // of them in a frame's time
 	rate    int // bytes a second
+	left    int // frames of states that were left: they are not shown, and the new one's wait for none of them
 	stats   Stats
 }
 
@@ -180,6 +181,7 @@ func (f *Feed) Enter(state int) {
 	}
 	f.stats.Frames -= len(f.lengths) - frames
 	f.pending, f.lengths = f.pending[:keep], f.lengths[:frames]
+	f.left = f.stats.Frames
 }
 
 // Want takes what the controller says. A want that speaks of other blocks than
@@ -289,7 +291,7 @@ func (f *Feed) cut(now time.Duration) []byte {
 
 // fill asks the source for frames until a block is full.
 func (f *Feed) fill() {
-	for len(f.pending) < f.line.Block && f.stats.Frames-f.stats.Passed < f.source.Ahead(f.line.FPS) {
+	for len(f.pending) < f.line.Block && f.stats.Frames-max(f.stats.Passed, f.left) < f.source.Ahead(f.line.FPS) {
 		mark, ok := f.source.Frame(f.codes)
 		if !ok {
 			return
