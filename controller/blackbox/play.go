@@ -196,6 +196,9 @@ func (p *Player) tell(r *Record) error {
 		for i := range at {
 			p.values = append(p.values, event{at[i], v[i]})
 		}
+	case Place:
+		// A value that was told while nothing followed it is written down here only.
+		p.twin.PutValue(r.Body[8])
 	case Level:
 		p.twin.PutLevel(r.u24(0))
 	case Service:

@@ -157,8 +157,9 @@ func TestReplayIsWhatWasLatched(t *testing.T) {
 	tabs := []*table.Table{cabinet(t, table.Plain), cabinet(t, table.Quick)}
 	tab := tabs[0]
 	plain := program(t, &tab.Show, sanitized...)
-	// A memory that may be worn out for the test: nothing is left out.
-	eager := program(t, &tab.Show, "-O1", "-DPG_LOG_EVERY=5000ul", "-DPG_LOG_UNITS=8u")
+	// A memory that may be worn out for the test: nothing is left out, and there are
+	// check points to begin from and to play past.
+	eager := program(t, &tab.Show, "-O1", "-DPG_LOG_EVERY=5000ul", "-DPG_LOG_UNITS=8u", "-DPG_LOG_CHECK_EVERY=3ul")
 	for seed := range uint64(12) {
 		t.Run(fmt.Sprint(seed), func(t *testing.T) {
 			t.Parallel()

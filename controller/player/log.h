@@ -31,7 +31,9 @@
 #ifndef PG_LOG_HOLD
 #define PG_LOG_HOLD 1000000ul /* microseconds that a record may wait */
 #endif
+#ifndef PG_LOG_CHECK_EVERY
 #define PG_LOG_CHECK_EVERY 3600ul /* seconds between two check points, where nothing asks for one before */
+#endif
 #define PG_LOG_COUNTS_EVERY 600000000ul /* microseconds between two records of counters */
 #define PG_LOG_UPLOAD 10000000ul /* microseconds after an upload's last message in which nothing is erased */
 

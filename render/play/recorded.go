@@ -34,6 +34,10 @@ func (p *Player) PutLevel(gain uint32) {
 	p.refresh, p.outdated = true, true
 }
 
+// PutValue brings a value into force with the next refresh, as it is: no news, for
+// it was told at some time before.
+func (p *Player) PutValue(v uint8) { p.value = int(v) }
+
 // PutNews has a still state go out with the next refresh, for news that changed
 // nothing; outdated: what the strips hold in place of a lost clip too.
 func (p *Player) PutNews(outdated bool) {
