@@ -104,13 +104,13 @@ func TestFeedOverALine(t *testing.T) {
 		}
 		f.Want(Want{Room: line.Ring}, 0) // the opening's
 		last, asked, starved := time.Duration(0), time.Duration(-time.Second), uint16(0)
-		end := 12 * time.Second
+		end := 7 * time.Second
 		for now := time.Duration(0); now < end; now += time.Millisecond {
 			down.arrive(now)
 			up.arrive(now)
-			if now > 6*time.Second {
+			if now > 4*time.Second {
 				lossy = false
-			} else if now > 0 && now%(1500*time.Millisecond) == 0 {
+			} else if now > 0 && now%(1250*time.Millisecond) == 0 {
 				// A State message has an answer and goes out until it comes.
 				state := (turns[len(turns)-1] + 1 + r.IntN(states-1)) % states
 				turns = append(turns, state)
@@ -120,7 +120,9 @@ func TestFeedOverALine(t *testing.T) {
 			for {
 				b, wait := f.Next(now)
 				if b == nil {
-					require.Positive(t, wait)
+					if wait <= 0 { // require is slow, and this runs every millisecond
+						require.Positive(t, wait)
+					}
 					break
 				}
 				down.say(now, func() { require.NoError(t, rec.take(b)) })
