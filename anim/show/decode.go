@@ -35,6 +35,25 @@ func (d *decoder) scope(t *table, title string) *scope {
 	return &scope{d: d, t: t, title: title, keys: Keys{}}
 }
 
+// mistaken tells of the other kind of file, which has keys of its own and none of
+// this one's: one finding, in place of one for each key.
+func (d *decoder) mistaken(t *table, mine, theirs []string, message, fix string) bool {
+	has := func(keys []string) bool {
+		return slices.ContainsFunc(keys, func(key string) bool { return t.get(key) != nil })
+	}
+	if has(mine) || !has(theirs) {
+		return false
+	}
+	d.fail(t.pos, "show.other_file", message, fix)
+	return true
+}
+
+// Keys that only one of the two files has.
+var (
+	ofShow    = []string{"title", "machine", "fps", "clip", "state", "level", "host"}
+	ofMachine = []string{"panel", "part", "line", "strip", "supply", "feed", "controller"}
+)
+
 // get finds a key. example is a whole line to copy; required keys that are
 // missing are told with it.
 func (s *scope) get(key, example string, required bool) *node {

@@ -16,6 +16,9 @@ func ParseMachine(file string, src []byte) (*Machine, finding.List) {
 	m := &Machine{File: file, Source: src}
 	root, tr := grow(file, src)
 	d := &decoder{list: tr.list}
+	if d.mistaken(root, ofMachine, ofShow, "this is a show file; a machine file is wanted", `name the file that its machine = "..." names`) {
+		return m, d.list
+	}
 	s := d.scope(root, "the machine file")
 	s.t.broken = s.t.broken || tr.bad
 	m.Keys = s.keys

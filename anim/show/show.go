@@ -19,6 +19,9 @@ func ParseShow(file string, src []byte) (*Show, finding.List) {
 	w := &Show{File: file, Source: src}
 	root, tr := grow(file, src)
 	d := &decoder{list: tr.list}
+	if d.mistaken(root, ofShow, ofMachine, "this is a machine file; a show file is wanted", `name the file whose machine = "..." names this one`) {
+		return w, d.list
+	}
 	s := d.scope(root, "the show file")
 	s.t.broken = s.t.broken || tr.bad
 	w.Keys = s.keys

@@ -100,8 +100,13 @@ func OpenWith(path, machine string, instead map[string][]byte) *Project {
 	if m == nil {
 		return p
 	}
-	// Also after errors: what fits what can be told now, and saves a round.
-	p.Found = append(p.Found, show.CheckShow(s, m, names())...)
+	// Also after errors: what fits what can be told now, and saves a round. A machine
+	// of which nothing was read would make every name of its parts an error.
+	told := m
+	if found.Err() != nil && len(m.Strips) == 0 {
+		told = nil
+	}
+	p.Found = append(p.Found, show.CheckShow(s, told, names())...)
 	if p.Found.Err() != nil {
 		p.Found.Sort()
 		return p
