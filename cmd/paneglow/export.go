@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"paneglow/anim/unit"
 	"paneglow/render/proof"
 	"paneglow/render/table"
 )
@@ -118,6 +119,15 @@ func (a *app) printFit(p *project) {
 	m := p.Config().Memory(&p.Table.Show)
 	w := tabwriter.NewWriter(a.out, 0, 8, 2, ' ', tabwriter.AlignRight)
 	row := func(what string, n int64, why string) { fmt.Fprintf(w, "%d\t  %s\t%s\n", n, what, why) }
+	rest := func(has unit.Size, taken int64) {
+		switch left := int64(has) - taken; {
+		case has == 0: // not told
+		case left < 0:
+			row("too many", -left, fmt.Sprintf("  for %v", has))
+		default:
+			row("left", left, fmt.Sprintf("  of %v", has))
+		}
+	}
 	fmt.Fprintln(a.out, "memory, bytes:")
 	row("machine", int64(c.MachineRAM), "  the machine's own, as its file says")
 	row("stack", int64(m.Stack), "  calls and interrupts")
@@ -125,16 +135,12 @@ func (a *app) printFit(p *project) {
 	row("frame", int64(m.Frame), "  the pixel buffer")
 	row("frozen", int64(m.Frozen), "  what a crossfade comes from")
 	row("work", int64(m.Work), "  for unpacking, of the clip that needs most")
-	if c.RAM > 0 {
-		row("left", int64(c.RAM)-int64(c.MachineRAM)-int64(m.Sum()), fmt.Sprintf("  of %v", c.RAM))
-	}
+	rest(c.RAM, int64(c.MachineRAM)+int64(m.Sum()))
 	w.Flush()
 	fmt.Fprintln(a.out, "flash, bytes:")
 	row("machine", int64(c.MachineFlash), "  firmware, the player included")
 	row("table", int64(p.Table.NotesOffset), fmt.Sprintf("  without its notes of %d bytes", p.Table.TableLength-p.Table.NotesOffset))
-	if c.Flash > 0 {
-		row("left", int64(c.Flash)-int64(c.MachineFlash)-int64(p.Table.NotesOffset), fmt.Sprintf("  of %v", c.Flash))
-	}
+	rest(c.Flash, int64(c.MachineFlash)+int64(p.Table.NotesOffset))
 	w.Flush()
 	fmt.Fprintln(a.out, "clips:")
 	_, free := p.Room(&p.Table.Show)

@@ -50,7 +50,12 @@ func Run(m Model, o Options) (Told, error) {
 		o.W, o.H = 1280, 800
 	}
 	g := &game{model: m, frames: o.Frames}
-	ebiten.SetWindowSize(max(o.W, leastW), max(o.H, leastH))
+	w, h := max(o.W, leastW), max(o.H, leastH)
+	// What was remembered on a larger screen would put its edges out of reach.
+	if mw, mh := ebiten.Monitor().Size(); mw > 0 && mh > 0 {
+		w, h = min(w, max(mw, leastW)), min(h, max(mh, leastH))
+	}
+	ebiten.SetWindowSize(w, h)
 	ebiten.SetWindowSizeLimits(leastW, leastH, -1, -1)
 	ebiten.SetWindowResizingMode(ebiten.WindowResizingModeEnabled)
 	ebiten.SetWindowClosingHandled(true)
