@@ -340,7 +340,7 @@ func TestStreamIsLatchedAndLosesNothing(t *testing.T) {
 	for _, x := range []struct {
 		baud  int
 		delay time.Duration
-	}{{115200, 4 * time.Millisecond}, {250000, 14 * time.Millisecond}, {500000, 0}} { // at 250,000 and from 16 ms on one frame of 150 comes late
+	}{{115200, 4 * time.Millisecond}, {250000, 16 * time.Millisecond}, {500000, 0}} {
 		t.Run(fmt.Sprintf("%d, %v", x.baud, x.delay), func(t *testing.T) {
 			t.Parallel()
 			c := &computer{t: t, source: stream.NewTable(streamed, 1), baud: x.baud, delay: x.delay, text: 23 * time.Millisecond,
