@@ -52,12 +52,13 @@ func lively(t testing.TB) *table.Table {
 	return tab
 }
 
-// acrossTheWrap plays on the simulated chip for a time, in whose midst the chip's
-// clock comes round, while the computer tells it what chance brings; then its black
-// box is read. What it plays again is what the strip has decoded from the wire.
-func acrossTheWrap(t *testing.T, length time.Duration) {
+// acrossTheWrap plays on the simulated chip for a time, while the computer tells it
+// what chance brings; at its sixtieth second, or in its midst, the chip's clock comes
+// round. Then the black box is read: what it plays again is what the strip has decoded
+// from the wire. It gives how many refreshes were compared, and how many there were.
+func acrossTheWrap(t *testing.T, length time.Duration) (seen, all int) {
 	tab := lively(t)
-	before := length / 2
+	before := min(length/2, time.Minute)
 	// More happens here than a memory should bear for years: nothing is left out.
 	k := keep(t, true, 115200, 2, &tab.Show, "PG_LOG_EVERY=500000ul", fmt.Sprintf("CLOCK_AT=%dul", (1<<32-before.Microseconds())/4096))
 	k.script = func(s *Script) { s.Until(length + time.Minute) }
@@ -111,7 +112,6 @@ func acrossTheWrap(t *testing.T, length time.Duration) {
 	p, err := s.Play(tab, s.From)
 	require.NoError(t, err)
 	dst := make([]byte, tab.Channels())
-	seen := 0
 	waves := k.ended.Waves[0].Refreshes
 	for n := s.From; n <= s.To && int(n) <= len(waves); n++ {
 		l, err := p.Next(dst)
@@ -128,15 +128,32 @@ func acrossTheWrap(t *testing.T, length time.Duration) {
 	}
 	t.Logf("%d of %d refreshes equal, %v; %d records; %d sectors erased; longest call %.2f ms, a refresh of %d pixels included; %d bytes of stack",
 		seen, len(waves), s, len(log.Entries), k.ended.NOR.Sectors, float64(most)/Hz*1000, tab.Pixels(), k.ended.Stack)
-	require.Greater(t, seen, int(length.Seconds()*30)/2)
+	require.Greater(t, seen, int(length.Seconds()*30)*9/10)
+	return seen, len(waves)
 }
 
 var across = flag.Duration("across", 20*time.Second, "how long TestLogAcrossTheWrap plays")
 
 // Twenty seconds around the moment when the clock comes round, 71.6 minutes after its
-// beginning; ten minutes with -across 10m.
+// beginning; BenchmarkSoakChip has ten minutes.
 func TestLogAcrossTheWrap(t *testing.T) {
 	ready(t)
 	t.Parallel()
 	acrossTheWrap(t, *across)
+}
+
+// BenchmarkSoakChip is ten minutes on the simulated chip, its clock begun sixty
+// seconds before it comes round; of their refreshes so many were held against what
+// the black box plays again, and were equal.
+func BenchmarkSoakChip(b *testing.B) {
+	ready(b)
+	const length = 10 * time.Minute
+	for range b.N {
+		seen, all := 0, 0
+		match := func(string, string) (bool, error) { return true, nil }
+		require.True(b, testing.RunTests(match, []testing.InternalTest{{Name: "soak", F: func(t *testing.T) { seen, all = acrossTheWrap(t, length) }}}))
+		b.ReportMetric(length.Minutes(), "soak_chip_minutes")
+		b.ReportMetric(float64(seen)/float64(all), "soak_chip_equal")
+	}
+	b.ReportMetric(0, "ns/op")
 }
