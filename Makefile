@@ -1,6 +1,6 @@
 # make demo   render, check, pack and draw the demo into build/demo
 # make test   format, vet, staticcheck, tests with the race detector, short fuzzing
-# make bench  measure, print a table, write build/bench.json
+# make bench  measure, print a table, write build/bench.json; BENCH=Upload: only some
 # make preview      build the window, build/paneglow-preview
 # make screenshots  take the pictures of docs/window anew
 
@@ -46,4 +46,4 @@ fuzz:
 
 bench:
 	@mkdir -p build
-	$(GO) run ./tools/bench -out build/bench.json
+	$(GO) run ./tools/bench -out build/bench.json -bench '$(BENCH)'

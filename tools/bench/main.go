@@ -7,8 +7,10 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"flag"
 	"fmt"
+	"maps"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -22,8 +24,9 @@ import (
 func main() {
 	out := flag.String("out", "build/bench.json", "file to write")
 	time := flag.String("benchtime", "1s", "time for each benchmark")
+	some := flag.String("bench", "", "pattern of benchmarks, as go test has it; the file's other figures stay. Empty: all, and nothing else stays")
 	flag.Parse()
-	if err := run(*out, *time); err != nil {
+	if err := run(*out, *time, *some); err != nil {
 		fmt.Fprintln(os.Stderr, "error:", err)
 		os.Exit(1)
 	}
@@ -33,8 +36,22 @@ func main() {
 // underscores. Go's own units (ns/op, B/op) hold a slash.
 var key = regexp.MustCompile(`^[a-z][a-z0-9]*(_[a-z0-9]+)+$`)
 
-func run(out, benchtime string) error {
-	cmd := exec.Command("go", "test", "-run", "^$", "-bench", ".", "-benchtime", benchtime, "-p", "1", "-timeout", "6h", "./...")
+func run(out, benchtime, some string) error {
+	kept := map[string]float64{}
+	pattern := "."
+	if some != "" {
+		pattern = some
+		switch b, err := os.ReadFile(out); {
+		case errors.Is(err, os.ErrNotExist):
+		case err != nil:
+			return err
+		default:
+			if err := json.Unmarshal(b, &kept); err != nil {
+				return fmt.Errorf("%s is no file of figures: %w; remove it, or measure all", out, err)
+			}
+		}
+	}
+	cmd := exec.Command("go", "test", "-run", "^$", "-bench", pattern, "-benchtime", benchtime, "-p", "1", "-timeout", "6h", "./...")
 	var buf bytes.Buffer
 	cmd.Stdout, cmd.Stderr = &buf, os.Stderr
 	if err := cmd.Run(); err != nil {
@@ -65,7 +82,8 @@ func run(out, benchtime string) error {
 	for _, n := range names {
 		fmt.Printf("%-32s %12.4g\n", n, got[n])
 	}
-	b, err := json.MarshalIndent(got, "", "  ")
+	maps.Copy(kept, got)
+	b, err := json.MarshalIndent(kept, "", "  ")
 	if err != nil {
 		return err
 	}
