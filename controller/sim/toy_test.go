@@ -31,7 +31,7 @@ var umbrella = sync.OnceValue(func() *prove.Project {
 // what is not called.
 var (
 	core   = append(found("player/port/avr/*.S"), "player/decode.c", "player/keys.c", "player/blend.c", "player/player.c", "player/table.c", "player/budget.c", "player/service.c", "player/clip.c", "player/count.c", "player/gain.c", "player/plan.c", "player/told.c", "player/verify.c", "player/walk.c")
-	player = append([]string{"player/port/avr/pg_avr.c"}, core...)
+	player = append([]string{"player/port/avr/pg_avr.c", "player/port/avr/pg_in_turn.c", "player/port/avr/pg_together.c"}, core...)
 	// What a controller on a line has beside them.
 	onLine = found("player/line*.c", "player/link.c", "player/slots.c", "player/upload*.c", "player/fits.c", "player/log*.c", "player/stream*.c")
 )

@@ -28,13 +28,18 @@
 #define PG_AVR_H
 
 #include "paneglow.h"
-#include "pg_timing.h"
+#include "pg_together.h"
 
 #define PG_AVR_TRIES 3
 #define PG_AVR_REST 100000ul /* microseconds */
 
-/* The port's bits of the data lines, line by line. */
-#ifndef PG_LINE_MASKS
+/* The port's bits of the data lines, line by line. Side by side they stand on the
+ * pins of PG_TOGETHER (pg_together.h). */
+#if PG_TOGETHER
+#ifdef PG_LINE_MASKS
+#error "PG_LINE_MASKS: with PG_TOGETHER the lines stand on its pins in ascending order, leave it out"
+#endif
+#elif !defined PG_LINE_MASKS
 #if PG_LINES == 1
 #define PG_LINE_MASKS { 1 << 7 }
 #else
@@ -51,6 +56,13 @@ struct pg_avr {
 };
 
 void pg_avr_start(struct pg_avr *a);
+
+/* Sends a frame, the lines in turn (pg_in_turn.c) or together (pg_together.c); 0, or 1
+ * where it stopped. */
+uint8_t pg_avr_refresh(const struct pg_player *p);
+
+/* The port's bit of a data line; 0 for none. */
+uint8_t pg_avr_mask(uint8_t line);
 
 /* Microseconds since pg_avr_start; wraps after 71.6 minutes. */
 uint32_t pg_avr_now(void);

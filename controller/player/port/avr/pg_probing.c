@@ -6,12 +6,10 @@
 #define MOST_CODE 64u
 #define MOST_PIXELS 8u
 
-static const uint8_t masks[] PG_FLASH = PG_LINE_MASKS;
-
 uint8_t pg_probe_message(const uint8_t *b)
 {
 	struct pg_strip strip;
-	uint8_t i, mask, dies;
+	uint8_t i, dies;
 
 	if (b[0] >= PG_STRIPS || b[1] > MOST_PIXELS || b[8] > MOST_PIXELS)
 		return PG_OUT_OF_RANGE;
@@ -20,6 +18,5 @@ uint8_t pg_probe_message(const uint8_t *b)
 			return PG_OUT_OF_RANGE;
 	pg_flash_copy(&strip, &pg_strips[b[0]], sizeof strip);
 	pg_flash_copy(&dies, &pg_parts[strip.part].dies, 1);
-	pg_flash_copy(&mask, &masks[strip.line], 1);
-	return pg_probe(mask, dies, b[1], b + 2, (uint16_t)(b[6] | (uint16_t)b[7] << 8), b[8], b + 9) ? PG_OUT_OF_RANGE : PG_OK;
+	return pg_probe(pg_avr_mask(strip.line), dies, b[1], b + 2, (uint16_t)(b[6] | (uint16_t)b[7] << 8), b[8], b + 9) ? PG_OUT_OF_RANGE : PG_OK;
 }

@@ -1,0 +1,165 @@
+package sim
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/stretchr/testify/require"
+)
+
+// sideBySide is the firmware that sends made-up bytes on several lines at once.
+func sideBySide(t testing.TB, pins uint8, lengths []int, bit string, define ...string) (Firmware, *Script) {
+	f := Firmware{
+		Sources:  []string{"sim/testdata/together.c", "player/port/avr/pg_together.S"},
+		Include:  []string{part(t, bit, "5000"), "player/port/avr"},
+		Optimise: "-O2",
+		Define: append([]string{fmt.Sprintf("PG_TOGETHER=%d", pins), fmt.Sprintf("PG_LONGEST=%d", slices.Max(lengths)),
+			"T_LENGTHS=" + strings.Trim(strings.ReplaceAll(fmt.Sprint(lengths), " ", ","), "[]")}, define...),
+	}
+	if !strings.Contains(strings.Join(define, " "), "T_REFRESHES") {
+		f.Define = append(f.Define, "T_REFRESHES=1")
+	}
+	limits := Common
+	if bit == "2500" {
+		limits = slowParts
+	}
+	s := &Script{}
+	for pin := range 8 {
+		if pins>>pin&1 != 0 {
+			s.Watch(fmt.Sprintf("B%d", pin), limits)
+		}
+	}
+	s.Peek("broken")
+	return f, s
+}
+
+// sideBySideTwin is what testdata/together.c makes up, line by line.
+func sideBySideTwin(lengths []int) (lines [][]byte) {
+	seed := uint32(1)
+	for _, n := range lengths {
+		b := make([]byte, n)
+		for i := range b {
+			seed = seed*1664525 + 1013904223
+			b[i] = byte(seed >> 24)
+		}
+		lines = append(lines, b)
+	}
+	return lines
+}
+
+// Lines of any lengths on any pins go out at once, each with its own bytes, every bit
+// in its time, in the wire time of the longest.
+func TestLinesSideBySide(t *testing.T) {
+	ready(t)
+	for _, x := range []struct {
+		pins    uint8
+		lengths []int
+		bit     string
+	}{
+		{0x01, []int{7}, "1250"},
+		{0x03, []int{12, 12}, "1250"},
+		{0x03, []int{3, 360}, "1250"},
+		{0x07, []int{9, 1, 5}, "1250"},
+		{0x0b, []int{180, 180, 180}, "1250"},
+		{0x0f, []int{180, 179, 178, 1}, "1250"},
+		{0x1f, []int{90, 60, 30, 30, 2}, "1250"},
+		{0xa5, []int{12, 30, 30, 6}, "1250"},
+		{0xff, []int{90, 90, 90, 90, 90, 90, 90, 90}, "1250"},
+		{0xff, []int{1, 2, 3, 4, 5, 6, 7, 8}, "1250"},
+		{0xff, []int{0, 40, 30, 30, 0, 10, 90, 1}, "1250"},
+		{0x0f, []int{30, 45, 0, 12}, "2500"},
+		{0xff, []int{9, 9, 30, 45, 12, 6, 3, 1}, "2500"},
+	} {
+		t.Run(fmt.Sprintf("%+v", x), func(t *testing.T) {
+			t.Parallel()
+			f, s := sideBySide(t, x.pins, x.lengths, x.bit)
+			r := run(t, f, s)
+			require.Zero(t, r.Uint("broken"))
+			period := map[string]Cycles{"1250": 20, "2500": 40}[x.bit]
+			for line, want := range sideBySideTwin(x.lengths) {
+				w := r.Waves[line]
+				require.Zero(t, w.Bad, "line %d: %+v", line, w)
+				if len(want) == 0 {
+					require.Empty(t, w.Refreshes)
+					continue
+				}
+				require.Len(t, w.Refreshes, 1)
+				got := w.Refreshes[0]
+				require.True(t, got.Latched)
+				require.Zero(t, got.Broken)
+				require.Equal(t, want, []byte(got.Codes), "line %d", line)
+				require.Equal(t, Span{period, period}, w.Period)
+				require.InDelta(t, float64(period)*float64(got.Bits), float64(got.End-got.At), float64(period))
+			}
+			t.Logf("rows turned in %d cycles", r.Section(2).Most)
+		})
+	}
+}
+
+// What is sent is held against what was made: two lines on each other's pins, and a
+// filler left out, are seen.
+func TestLinesSideBySideAreSeen(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	lengths := []int{30, 30, 30}
+	source, err := os.ReadFile(filepath.Join(Folder(), "player/port/avr/pg_together.S"))
+	require.NoError(t, err)
+	spoiled := func(old, new string) *Result {
+		require.Contains(t, string(source), old)
+		path := filepath.Join(t.TempDir(), "spoiled.S")
+		require.NoError(t, os.WriteFile(path, []byte(strings.Replace(string(source), old, new, 1)), 0o644))
+		f, s := sideBySide(t, 0x07, lengths, "1250")
+		f.Sources[1] = path
+		return run(t, f, s)
+	}
+	want := sideBySideTwin(lengths)
+	r := spoiled("	lsl r20\n	rol r25\n	lsl r19\n	rol r25\n", "	lsl r19\n	rol r25\n	lsl r20\n	rol r25\n")
+	require.Zero(t, r.Waves[1].Bad)
+	require.NotEqual(t, want[1], []byte(r.Waves[1].Refreshes[0].Codes))
+	require.Equal(t, want[0], []byte(r.Waves[0].Refreshes[0].Codes))
+	r = spoiled(".macro idle_b\n	pad 5\n", ".macro idle_b\n	pad 3\n")
+	require.Equal(t, want[1], []byte(r.Waves[1].Refreshes[0].Codes), "the bytes are still right")
+	require.Greater(t, r.Waves[1].Bad, 30)
+}
+
+// Interrupt routines just under and over what the gap allows, as with one line.
+func TestPausesSideBySideAreCounted(t *testing.T) {
+	ready(t)
+	for _, pins := range []uint8{0x0f, 0xff} {
+		lengths := []int{120, 120, 120, 60, 30, 120, 90, 120}[:map[uint8]int{0x0f: 4, 0xff: 8}[pins]]
+		for _, cycles := range []int{30, 56, 58, 62, 80, 250} {
+			t.Run(fmt.Sprintf("%#x, %d", pins, cycles), func(t *testing.T) {
+				t.Parallel()
+				f, s := sideBySide(t, pins, lengths, "1250", "T_REFRESHES=20", fmt.Sprintf("T_ISR_CYCLES=%d", cycles), "T_ISR_EVERY=777")
+				r := run(t, f, s)
+				stopped := 0
+				for _, got := range r.Waves[0].Refreshes {
+					if got.Bits != lengths[0]*8 {
+						stopped++
+					}
+				}
+				require.EqualValues(t, cycles, r.InterruptLongest)
+				require.EqualValues(t, stopped, r.Uint("broken"))
+				for line := range lengths {
+					require.Zero(t, r.Waves[line].Bad)
+					for _, got := range r.Waves[line].Refreshes {
+						require.Zero(t, got.Broken, "the output stops before it ends a pause that was too long")
+					}
+				}
+				if cycles <= 58 {
+					require.Zero(t, stopped)
+				} else {
+					require.Equal(t, 20, stopped)
+				}
+			})
+		}
+	}
+}
+
+var slowParts = Limits{T0H: [2]time.Duration{350, 650}, T1H: [2]time.Duration{1050, 1350}, T0L: [2]time.Duration{1850, 2150},
+	T1L: [2]time.Duration{1150, 1450}, Gap: Common.Gap, Latch: Common.Latch}
