@@ -59,8 +59,15 @@ func CheckMachine(m *Machine) finding.List {
 	if c.MachineRAM > c.RAM {
 		d.fail(c.Keys.At("machine_ram", c.Pos), "machine.no_room", fmt.Sprintf("the machine's own variables of %s are more than the ram of %s", c.MachineRAM, c.RAM), "correct ram or machine_ram")
 	}
+	if c.Together && len(m.Lines) > MostTogether {
+		d.fail(c.Keys.At("lines", c.Pos), "machine.too_many_together", fmt.Sprintf("%d data lines go out together, a port has %d pins", len(m.Lines), MostTogether),
+			`write lines = "in turn", or share the strips between fewer lines`)
+	}
 	return d.list
 }
+
+// MostTogether is the most data lines that go out side by side: the pins of a port.
+const MostTogether = 8
 
 func checkPart(d *decoder, p *Part) {
 	letters := []byte(p.Order)

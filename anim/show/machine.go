@@ -268,6 +268,7 @@ func readController(s *scope) Controller {
 	c.MachineRAM = quantity(s, "machine_ram", "1500 B", true, 0, unit.ParseSize)
 	c.MachineShare = quantity(s, "machine_share", "40 %", true, 0, unit.ParseShare, within(unit.Share(0), 1000000))
 	c.Baud = s.integer("baud", "baud = 500000", true, 0, 300, 4000000)
+	c.Together = s.one("lines", `lines = "together"`, false, "in turn", "together") == 1
 	c.Answers = quantity(s, "answers", "100 ms", false, 0, unit.ParseTime, above(unit.Time(0)))
 	s.done()
 	return c

@@ -252,6 +252,7 @@ type Controller struct {
 	MachineRAM   unit.Size  //
 	MachineShare unit.Share // of the processor, for the machine's own work
 	Baud         int
+	Together     bool      // its data lines go out side by side, not in turn
 	Answers      unit.Time // how late the machine's own bytes on that line may come; 0: as late as it takes
 }
 

@@ -134,6 +134,9 @@ func (a *app) printFit(p *project) {
 	row("player", int64(m.Player), "  its state")
 	row("frame", int64(m.Frame), "  the pixel buffer")
 	row("frozen", int64(m.Frozen), "  what a crossfade comes from")
+	if m.Rows > 0 {
+		row("rows", int64(m.Rows), "  what goes out on data lines side by side")
+	}
 	row("work", int64(m.Work), "  for unpacking, of the clip that needs most")
 	rest(c.RAM, int64(c.MachineRAM)+int64(m.Sum()))
 	w.Flush()

@@ -1,6 +1,7 @@
 package sim
 
 import (
+	"bytes"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -10,6 +11,10 @@ import (
 	"time"
 
 	"github.com/stretchr/testify/require"
+
+	"paneglow/render/prove"
+	"paneglow/render/table"
+	"paneglow/render/table/corpus"
 )
 
 // sideBySide is the firmware that sends made-up bytes on several lines at once.
@@ -118,7 +123,7 @@ func TestLinesSideBySideAreSeen(t *testing.T) {
 		return run(t, f, s)
 	}
 	want := sideBySideTwin(lengths)
-	r := spoiled("	lsl r20\n	rol r25\n	lsl r19\n	rol r25\n", "	lsl r19\n	rol r25\n	lsl r20\n	rol r25\n")
+	r := spoiled("	shift 2, r20\n	shift 1, r19\n", "	shift 2, r19\n	shift 1, r20\n")
 	require.Zero(t, r.Waves[1].Bad)
 	require.NotEqual(t, want[1], []byte(r.Waves[1].Refreshes[0].Codes))
 	require.Equal(t, want[0], []byte(r.Waves[0].Refreshes[0].Codes))
@@ -163,3 +168,101 @@ func TestPausesSideBySideAreCounted(t *testing.T) {
 
 var slowParts = Limits{T0H: [2]time.Duration{350, 650}, T1H: [2]time.Duration{1050, 1350}, T0L: [2]time.Duration{1850, 2150},
 	T1L: [2]time.Duration{1150, 1450}, Gap: Common.Gap, Latch: Common.Latch}
+
+// joined are the refreshes of several lines, each line's after the one before: the data
+// order where every strip has a line of its own.
+func joined(r *Result) (all []Refresh) {
+	for k := range r.Waves[0].Refreshes {
+		j := r.Waves[0].Refreshes[k]
+		j.Codes = slices.Clone(j.Codes)
+		for _, w := range r.Waves[1:] {
+			if k >= len(w.Refreshes) {
+				return all // the run ended with this one under way
+			}
+			x := w.Refreshes[k]
+			j.Codes = append(j.Codes, x.Codes...)
+			j.Bits, j.Bad, j.Broken, j.Latched = j.Bits+x.Bits, j.Bad+x.Bad, j.Broken+x.Broken, j.Latched && x.Latched
+		}
+		all = append(all, j)
+	}
+	return all
+}
+
+// threeLines is the demo with a data line for every strip, side by side.
+func threeLines(t testing.TB) *table.Table {
+	folder := filepath.Join(Folder(), "..", "examples", "umbrella")
+	src, err := os.ReadFile(filepath.Join(folder, "machine.toml"))
+	require.NoError(t, err)
+	text := string(src)
+	const one = "[[line]]\nname = \"a\"\ndriver = \"5 V\"\nstrips = [\"left\", \"top\", \"right\"]"
+	require.Contains(t, text, one)
+	each := ""
+	for _, name := range []string{"left", "top", "right"} {
+		each += fmt.Sprintf("[[line]]\nname = \"to-%s\"\ndriver = \"5 V\"\nstrips = [%q]\n", name, name)
+	}
+	text = strings.Replace(text, one, each, 1)
+	require.Contains(t, text, "[controller]\n")
+	text = strings.Replace(text, "[controller]\n", "[controller]\nlines = \"together\"\n", 1)
+	machine := filepath.Join(t.TempDir(), "machine.toml")
+	require.NoError(t, os.WriteFile(machine, []byte(text), 0o644))
+	p := prove.Open(folder, machine)
+	p.Finish(2, nil)
+	p.Pack(table.Quick, 2)
+	require.NotNil(t, p.Table, p.Found)
+	require.Len(t, p.Table.Show.Lines, 3)
+	return p.Table
+}
+
+// The whole demo on three lines of one port is what the twin plays, states switched on
+// the way; the machine's own bytes all arrive.
+func TestTheShowSideBySide(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	tab := threeLines(t)
+	harness, err := Harness(t.TempDir())
+	require.NoError(t, err)
+	elf := toy(t, watched, tab, tab.ForController())
+	s := &Script{}
+	s.Baud(115200)
+	for _, pin := range []string{"B0", "B1", "B2"} {
+		s.Watch(pin, Common)
+	}
+	r := playTheShow(t, harness, elf, s, tab)
+	seen, left := latched(t, tab, r, joined(r))
+	t.Logf("%d refreshes equal, of %d in %.1f s; left out %d times; %d bytes of stack", seen, len(r.Waves[0].Refreshes), r.Cycles.Of().Seconds(), left, r.Stack)
+	require.Greater(t, seen, 400)
+	for _, w := range r.Waves {
+		require.Zero(t, w.Bad)
+	}
+}
+
+// What the rows cost, in cycles of the processor, held under what a controller's plan
+// reckons with.
+func TestWhatRowsCost(t *testing.T) {
+	ready(t)
+	for lines := 2; lines <= 8; lines += 2 {
+		t.Run(fmt.Sprint(lines), func(t *testing.T) {
+			t.Parallel()
+			show, _ := showOf(&corpus.Layout{Strips: slices.Repeat([]int{benchPixels / lines}, lines)}, nil)
+			show.Lines = nil
+			for i := range show.Strips {
+				show.Lines = append(show.Lines, fmt.Sprint(i))
+				show.Strips[i].Line = i
+			}
+			config := table.DefaultConfig(1000)
+			config.Together = true
+			var h bytes.Buffer
+			require.NoError(t, table.WriteConfig(&h, show, config))
+			dir := t.TempDir()
+			require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
+			s := &Script{}
+			s.Stop(255)
+			r := run(t, Firmware{Sources: slices.Concat([]string{"sim/testdata/filled.c", "player/port/avr/pg_avr.c"}, core), Include: []string{dir, "player/port/avr", "player"}}, s)
+			whole := max(r.Section(1).Most, r.Section(2).Most, r.Section(4).Most) // a crossfade is told apart
+			t.Logf("%d pixels on %d lines: full %d, held back %d, crossfade %d, palette %d, turning %d cycles", show.Pixels(), lines,
+				r.Section(1).Most, r.Section(2).Most, r.Section(3).Most, r.Section(4).Most, r.Section(5).Most)
+			require.LessOrEqual(t, r.Section(3).Most, whole+25*benchPixels)
+			require.LessOrEqual(t, int64(whole+r.Section(5).Most), table.RowCycles(show, true))
+		})
+	}
+}

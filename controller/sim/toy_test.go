@@ -54,7 +54,8 @@ func toy(t testing.TB, main string, tab *table.Table, b []byte, define ...string
 	dir := t.TempDir()
 	var h bytes.Buffer
 	config := table.DefaultConfig(tab.Work())
-	config.Only = tab.Needs() // and no more: what is left out is not missed
+	config.Only = tab.Needs()                 // and no more: what is left out is not missed
+	config.Together = len(tab.Show.Lines) > 1 // the demo has one
 	require.NoError(t, table.WriteConfig(&h, &tab.Show, config))
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
 	path := filepath.Join(dir, "panel.table")
@@ -96,6 +97,15 @@ func TestTheShowIsTheTwins(t *testing.T) {
 	s := &Script{}
 	s.Baud(115200)
 	s.Watch("B7", Common)
+	r := playTheShow(t, harness, elf, s, tab)
+	seen, left := latched(t, tab, r, r.Waves[0].Refreshes)
+	t.Logf("%d refreshes equal, of %d in %.1f s; left out %d times; %d bytes of stack", seen, len(r.Waves[0].Refreshes), r.Cycles.Of().Seconds(), left, r.Stack)
+	require.Greater(t, seen, 400)
+}
+
+// playTheShow goes through the show's states, with a value, a load and service.
+func playTheShow(t *testing.T, harness, elf string, s *Script, tab *table.Table) *Result {
+	t.Helper()
 	at := time.Second
 	for i := range tab.States {
 		s.Send(at, fmt.Sprintf("alive\nstate %d\n", i))
@@ -112,9 +122,7 @@ func TestTheShowIsTheTwins(t *testing.T) {
 	r, err := Run(harness, elf, s, 2*time.Minute)
 	require.NoError(t, err)
 	require.Zero(t, r.UART.Lost)
-	seen, left := latched(t, tab, r)
-	t.Logf("%d refreshes equal, of %d in %.1f s; left out %d times; %d bytes of stack", seen, len(r.Waves[0].Refreshes), r.Cycles.Of().Seconds(), left, r.Stack)
-	require.Greater(t, seen, 400)
+	return r
 }
 
 // What watched.c tells of its player.
@@ -135,7 +143,7 @@ const (
 // latched plays what the firmware was told on the twin and compares every
 // refresh. Where the firmware left refreshes out its clock is ahead of the twin's,
 // and no state of the script stays long enough for that to tell.
-func latched(t *testing.T, tab *table.Table, r *Result) (seen, left int) {
+func latched(t *testing.T, tab *table.Table, r *Result, all []Refresh) (seen, left int) {
 	t.Helper()
 	c := table.DefaultConfig(tab.Work())
 	var twin *play.Player
@@ -143,7 +151,7 @@ func latched(t *testing.T, tab *table.Table, r *Result) (seen, left int) {
 	var at play.Tick
 	dst := make([]byte, tab.Channels())
 	var waves []Refresh
-	for _, w := range r.Waves[0].Refreshes {
+	for _, w := range all {
 		if w.Bits == 24*tab.Pixels() { // others were stopped, and sent again
 			waves = append(waves, w)
 		}
@@ -387,7 +395,7 @@ func TestATooLongInterruptIsCounted(t *testing.T) {
 			require.Positive(t, broken)
 			require.InDelta(t, stopped, broken, 4, "counted a tenth of a second before the end")
 			require.Zero(t, held)
-			seen, _ := latched(t, p.Table, r)
+			seen, _ := latched(t, p.Table, r, r.Waves[0].Refreshes)
 			require.Greater(t, seen, 20)
 		})
 	}
@@ -425,7 +433,7 @@ func TestAFlippedBitIsCaught(t *testing.T) {
 				require.Empty(t, r.Waves[0].Refreshes)
 				return
 			}
-			seen, _ := latched(t, p.Table, r)
+			seen, _ := latched(t, p.Table, r, r.Waves[0].Refreshes)
 			require.Greater(t, seen, 20)
 			for _, w := range r.Waves[0].Refreshes {
 				require.Equal(t, bytes.Repeat(w.Codes[:3], p.Table.Pixels()), []byte(w.Codes), "a still of one color")
@@ -476,7 +484,7 @@ func TestABitTurnsDuringPlay(t *testing.T) {
 	given := found(r, damaged, fell)
 	require.Positive(t, given)
 	held(t, r, fell, given)
-	seen, _ := latched(t, p.Table, r)
+	seen, _ := latched(t, p.Table, r, r.Waves[0].Refreshes)
 	require.Greater(t, seen, 150)
 
 	r = play(2200*time.Millisecond, fell.Of()+2*time.Millisecond)
@@ -485,7 +493,7 @@ func TestABitTurnsDuringPlay(t *testing.T) {
 	require.Positive(t, again)
 	require.Zero(t, found(r, damaged, 0))
 	held(t, r, fell, again)
-	seen, _ = latched(t, p.Table, r)
+	seen, _ = latched(t, p.Table, r, r.Waves[0].Refreshes)
 	require.Greater(t, seen, 150)
 	t.Logf("lost at %v, given up or found right after %v and %v", fell.Of(), (given - fell).Of(), (again - fell).Of())
 }

@@ -15,6 +15,12 @@ func TestWireTime(t *testing.T) {
 		s := &table.Show{FPS: 40, Lines: []string{"a"}, Strips: []table.Strip{{Name: "s", Pixels: 300}},
 			Parts: []table.Part{{Name: "p", Order: "GRB", Bit: bit, Latch: 280_000}}}
 		s.Parts[0].Dies = 3
-		require.Equal(t, want, WireTime(&table.Table{Header: table.Header{Show: *s}}))
+		require.Equal(t, want, WireTime(s, false))
 	}
+	// 100 pixels and 50 of four dies: 4.6 ms in turn, 3 ms side by side.
+	s := &table.Show{FPS: 40, Lines: []string{"a", "b"}, Strips: []table.Strip{{Name: "s", Pixels: 100}, {Name: "t", Pixels: 50, Line: 1, Part: 1, Missing: []int{3}}},
+		Parts: []table.Part{{Name: "p", Order: "GRB", Bit: 1250, Latch: 80_000}, {Name: "w", Order: "GRBW", Bit: 1250, Latch: 280_000}}}
+	s.Parts[0].Dies, s.Parts[1].Dies = 3, 4
+	require.EqualValues(t, 3000+49*40+280, WireTime(s, false))
+	require.EqualValues(t, 3280, WireTime(s, true))
 }

@@ -285,14 +285,16 @@ func (p *Project) Pack(how table.Pack, workers int) {
 func (p *Project) Room(t *table.Show) (work, cycles int) {
 	c := &p.Machine.Controller
 	if c.RAM > 0 {
-		rest := table.DefaultConfig(0).Memory(t)
+		config := table.DefaultConfig(0)
+		config.Together = c.Together
+		rest := config.Memory(t)
 		work = max(int(c.RAM)-int(c.MachineRAM)-rest.Sum(), 1)
 	}
 	if c.Clock > 0 {
 		frame := int64(float64(c.Clock)) / int64(t.FPS)
-		wire := play.WireOf(t) * int64(float64(c.Clock)) / 1_000_000
+		wire := play.WireTime(t, c.Together) * int64(float64(c.Clock)) / 1_000_000
 		left := (frame - wire) * (1_000_000 - int64(c.MachineShare)) / 1_000_000
-		cycles = int(max(left-int64(t.Pixels())*table.CountCycles, 1))
+		cycles = int(max(left-int64(t.Pixels())*table.CountCycles-table.RowCycles(t, c.Together), 1))
 	}
 	return work, cycles
 }

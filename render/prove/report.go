@@ -193,7 +193,7 @@ func (p *Project) controller() *ControllerReport {
 	c := &p.Machine.Controller
 	t := p.Table
 	m := p.Config().Memory(&t.Show)
-	out := &ControllerReport{Flash: t.NotesOffset, RAM: m.Sum(), Frame: play.WireTime(t), Grant: float64(play.GrantWorst(t, play.Options{})+p.late()) / 1000}
+	out := &ControllerReport{Flash: t.NotesOffset, RAM: m.Sum(), Frame: play.WireTime(&t.Show, c.Together), Grant: float64(play.GrantWorst(t, 1, c.Together)+p.late()) / 1000}
 	out.IRQOff, out.Lost = serial(t, out.Frame, c.Baud)
 	if room := int64(c.Flash) - int64(c.MachineFlash); c.Flash > 0 && int64(out.Flash) > room {
 		p.Add(finding.Error, "controller.flash", c.Pos.String(), p.slimmer(int64(out.Flash)-room),
@@ -230,6 +230,7 @@ func (p *Project) Config() table.Config {
 		}
 	}
 	c.Only = p.Table.Needs()
+	c.Together = p.Machine.Controller.Together
 	return c
 }
 

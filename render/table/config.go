@@ -18,6 +18,10 @@ type Config struct {
 	Service uint8    // code of the pictures of the service state
 	Only    *Needs   // what the firmware carries; nil: everything
 	Keys    int      // clips of kind keys; with none their code is left out
+
+	// Together: where there are several data lines, up to eight, they go out side by
+	// side and not in turn; what goes out is worked out before, in memory of its own.
+	Together bool
 }
 
 // Needs is what a show asks of its player beyond what every show does. Firmware that
@@ -84,6 +88,8 @@ func (c *Config) check(t *Show) error {
 		return fmt.Errorf("table: room for %d dead pixels, at most 64: %w", c.Dead, ErrLimit)
 	case missing+c.Dead > 254:
 		return fmt.Errorf("table: %d missing and %d dead pixels, the player counts at most 254 together: %w", missing, c.Dead, ErrLimit)
+	case c.Together && len(t.Lines) > 8:
+		return fmt.Errorf("table: %d data lines side by side, a port has 8 pins: %w", len(t.Lines), ErrLimit)
 	case t.Channels() > 65_535:
 		return fmt.Errorf("table: frames of %d bytes, the player holds at most 65535: %w", t.Channels(), ErrLimit)
 	}
@@ -108,6 +114,10 @@ func WriteConfig(w io.Writer, t *Show, c Config) error {
 	define("PG_PARTS", "%d", len(t.Parts))
 	define("PG_LINES", "%d", len(t.Lines))
 	define("PG_SUPPLIES", "%d", 1+len(t.Further))
+	if longest, _ := c.rows(t); longest > 0 {
+		define("PG_LONGEST", "%d", longest)
+		fmt.Fprintf(out, "#ifndef PG_TOGETHER /* the port's pins that the lines stand on, in ascending order */\n#define PG_TOGETHER 0x%02x\n#endif\n", 1<<len(t.Lines)-1)
+	}
 	define("PG_WORK", "%d", c.Work)
 	define("PG_DEAD", "%d", c.Dead)
 	fmt.Fprintf(out, "#ifndef PG_KEYS_CLIPS\n#define PG_KEYS_CLIPS %d\n#endif\n", c.Keys)

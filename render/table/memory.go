@@ -1,11 +1,14 @@
 package table
 
+import "slices"
+
 // Memory is how a controller's RAM is shared out, in bytes.
 type Memory struct {
 	Player int // the player's own state
 	Frame  int // the pixel buffer
 	Frozen int // what a crossfade comes from
 	Work   int // what unpacking needs beside the frame
+	Rows   int // what goes out on data lines side by side
 	Stack  int // reserved for calls and interrupts
 }
 
@@ -35,6 +38,25 @@ const Stack = 320
 // ten times that; such a refresh comes late where that does not fit.
 const CountCycles = 125
 
+// RowCycles is what it takes to work out the rows of data lines side by side, by
+// avr-gcc -Os in the simulator (TestWhatRowsCost in controller/sim); 0 in turn.
+func RowCycles(t *Show, together bool) int64 {
+	longest, masks := Config{Together: together}.rows(t)
+	if longest == 0 {
+		return 0
+	}
+	turn := 58 + 8*len(t.Lines)
+	if masks == 8 {
+		turn += 48
+	}
+	return int64(t.Pixels()*fillPixel + longest*turn)
+}
+
+// fillPixel is what a pixel's final bytes take on their way into the rows, in cycles:
+// up to 160 with a palette and a gain; a crossfade takes up to 25 more, beside what
+// CountCycles says of it.
+const fillPixel = 160
+
 // Memory gives the plan of a panel's firmware.
 func (c Config) Memory(t *Show) Memory {
 	missing := 0
@@ -55,11 +77,32 @@ func (c Config) Memory(t *Show) Memory {
 	if c.Only != nil && !c.Only.Fades {
 		frozen = 0
 	}
+	rows := 0
+	if longest, masks := c.rows(t); longest > 0 {
+		rows = longest*masks + 1
+	}
 	return Memory{
 		Player: fixed + decoderFixed + keys + supplies*rail + playerGap*(missing+c.Dead+1),
-		Frame:  t.Channels(), Frozen: frozen, Work: max(c.Work, 1), Stack: Stack,
+		Frame:  t.Channels(), Frozen: frozen, Work: max(c.Work, 1), Rows: rows, Stack: Stack,
 	}
 }
 
 // Sum is all of it.
-func (m Memory) Sum() int { return m.Player + m.Frame + m.Frozen + m.Work + m.Stack }
+func (m Memory) Sum() int { return m.Player + m.Frame + m.Frozen + m.Work + m.Rows + m.Stack }
+
+// rows gives what data lines side by side go out from: the bytes of the longest one,
+// and how many bytes of masks each of them takes; 0 where they go out in turn.
+func (c Config) rows(t *Show) (longest, masks int) {
+	if !c.Together || len(t.Lines) < 2 {
+		return 0, 0
+	}
+	of := make([]int, len(t.Lines))
+	for i := range t.Strips {
+		st := &t.Strips[i]
+		of[st.Line] += st.Pixels * t.Parts[st.Part].Dies
+	}
+	if len(t.Lines) <= 4 {
+		return slices.Max(of), 4
+	}
+	return slices.Max(of), 8
+}

@@ -196,7 +196,7 @@
 .endm
 
 	.section .text.pg_together, "ax", @progbits
-	.global pg_together_send, pg_together_byte, pg_together_end, pg_together_turn
+	.global pg_together_send, pg_together_byte, pg_together_end, pg_together_put, pg_together_turn
 	.type pg_together_send, @function
 
 ; uint8_t pg_together_send(const uint8_t *rows, const struct pg_run *first, uint8_t guard)
@@ -259,47 +259,91 @@ out:
 	ret
 	.size pg_together_send, . - pg_together_send
 
+; void pg_together_put(uint8_t *to, const uint8_t *codes, uint8_t n, uint8_t dies, uint16_t gain)
+; 20 cycles a code, the gain worked out as in pg_pixels.S; 11 where there is none.
+
+	.type pg_together_put, @function
+pg_together_put:
+	movw r30, r24
+	movw r26, r22
+	mov r25, r18            ; rows from pixel to pixel
+	lsl r25
+	lsl r25
+#if PG_ROW_MASKS == 8
+	lsl r25
+#endif
+	clr r24
+	mov r21, r16
+	and r21, r17
+	inc r21                 ; 65535
+	breq 2f
+1:	ld r19, X
+	add r26, r18
+	adc r27, r24
+	mul r19, r16
+	add r0, r19
+	adc r1, r24
+	mov r21, r1
+	mul r19, r17
+	add r0, r21
+	adc r1, r24
+	st Z, r1
+	add r30, r25
+	adc r31, r24
+	dec r20
+	brne 1b
+	clr r1
+	ret
+2:	ld r19, X
+	st Z, r19
+	add r26, r18
+	adc r27, r24
+	add r30, r25
+	adc r31, r24
+	dec r20
+	brne 2b
+	ret
+	.size pg_together_put, . - pg_together_put
+
 ; void pg_together_turn(uint8_t *rows, uint16_t n)
 ; A row's bytes are shifted out of their registers together, the one of the highest
-; pin first.
+; pin first. Pins without a line have neither.
 
 	.type pg_together_turn, @function
 
-#if PG_ROW_MASKS == 4
+.macro take pin, reg
+	.if PG_TOGETHER & (1 << (\pin))
+	ld \reg, X+
+	.else
+	adiw r26, 1
+	.endif
+.endm
+.macro shift pin, reg
+	.if PG_TOGETHER & (1 << (\pin))
+	lsl \reg
+	rol r25
+	.else
+	lsl r25
+	.endif
+.endm
+
 .macro mask
+#if PG_ROW_MASKS == 4
 	.rept 2
-	lsl r21
-	rol r25
-	lsl r20
-	rol r25
-	lsl r19
-	rol r25
-	lsl r18
-	rol r25
+#else
+	shift 7, r31
+	shift 6, r30
+	shift 5, r17
+	shift 4, r16
+	.rept 1
+#endif
+	shift 3, r21
+	shift 2, r20
+	shift 1, r19
+	shift 0, r18
 	.endr
 	st X+, r25
 .endm
-#else
-.macro mask
-	lsl r31
-	rol r25
-	lsl r30
-	rol r25
-	lsl r21
-	rol r25
-	lsl r20
-	rol r25
-	lsl r19
-	rol r25
-	lsl r18
-	rol r25
-	lsl r17
-	rol r25
-	lsl r16
-	rol r25
-	st X+, r25
-.endm
-#endif
 
 pg_together_turn:
 #if PG_ROW_MASKS == 8
@@ -309,23 +353,17 @@ pg_together_turn:
 	movw r26, r24
 	rjmp 2f
 1:
-#if PG_ROW_MASKS == 4
-	ld r18, X+
-	ld r19, X+
-	ld r20, X+
-	ld r21, X
-	sbiw r26, 3
-#else
-	ld r16, X+
-	ld r17, X+
-	ld r18, X+
-	ld r19, X+
-	ld r20, X+
-	ld r21, X+
-	ld r30, X+
-	ld r31, X
-	sbiw r26, 7
+	take 0, r18
+	take 1, r19
+	take 2, r20
+	take 3, r21
+#if PG_ROW_MASKS == 8
+	take 4, r16
+	take 5, r17
+	take 6, r30
+	take 7, r31
 #endif
+	sbiw r26, PG_ROW_MASKS
 	.rept PG_ROW_MASKS
 	mask
 	.endr

@@ -2,7 +2,6 @@
 #include "pg_avr.h"
 
 #include <avr/interrupt.h>
-#include <string.h>
 
 #if PG_TOGETHER
 
@@ -13,30 +12,52 @@
 /* The output looks at one byte more. */
 static uint8_t rows[PG_LONGEST * PG_ROW_MASKS + 1];
 
-/* The final bytes of all lines, each in its pin's place of the rows; gives their
- * lengths. */
-static void fill(const struct pg_player *p, uint16_t length[PG_LINES])
+/* A strip's final bytes, into the column of its line. */
+static uint8_t *put_strip(const struct pg_player *p, struct pg_walk *w, uint8_t *to)
 {
-	struct pg_out out;
-	uint8_t line, n, d, wire[4];
-	memset(rows, 0, sizeof rows);
-	for (line = 0; line < PG_LINES; line++) {
-		uint8_t *to = rows, mask = pg_avr_mask(line);
-		while (mask >>= 1)
-			to++;
-		length[line] = 0;
-		pg_out_line(p, &out, line);
-		while ((n = pg_out_pixel(p, &out, wire)) > 0) {
-			length[line] += n;
-			for (d = 0; d < n; d++, to += PG_ROW_MASKS)
-				*to = wire[d];
-		}
+	uint32_t full = p->rails[w->strip.supply].gain;
+	uint16_t gain = full == 0 ? 0 : (uint16_t)(full - 1);
+	uint8_t buffer[PG_ROW];
+	while (pg_walk_pixel(p, w)) {
+		uint8_t n = pg_walk_row(w, PG_ROW / 4), d, order = w->order;
+		const uint8_t *codes = pg_row(p, w, n, buffer);
+		for (d = 0; d < w->dies; d++, order >>= 2, to += PG_ROW_MASKS)
+			pg_together_put(to, codes + (order & 3), n, w->dies, gain);
+		to += (n - 1u) * (uint16_t)w->dies * PG_ROW_MASKS;
+		pg_walk_on(w, n);
 	}
+	return to;
 }
 
-/* Runs of rows with the same lines, the shortest line's end first; gives their
- * length. */
-static uint16_t plan(const uint16_t length[PG_LINES], struct pg_run run[PG_LINES + 1])
+/* The final bytes of all lines, each in its pin's place of the rows, and zeros behind
+ * the shorter ones; gives the lengths, and the longest. */
+static uint16_t fill(const struct pg_player *p, uint16_t length[PG_LINES])
+{
+	struct pg_walk w;
+	uint8_t *next[PG_LINES], line;
+	uint16_t longest = 0, i;
+	for (line = 0; line < PG_LINES; line++) {
+		uint8_t mask = pg_avr_mask(line);
+		next[line] = rows;
+		while (mask >>= 1)
+			next[line]++;
+	}
+	pg_walk_start(p, &w);
+	while (pg_walk_strip(p, &w))
+		next[w.strip.line] = put_strip(p, &w, next[w.strip.line]);
+	for (line = 0; line < PG_LINES; line++) {
+		length[line] = (uint16_t)(next[line] - rows) / PG_ROW_MASKS;
+		if (length[line] > longest)
+			longest = length[line];
+	}
+	for (line = 0; line < PG_LINES; line++)
+		for (i = length[line]; i < longest; i++, next[line] += PG_ROW_MASKS)
+			*next[line] = 0;
+	return longest;
+}
+
+/* Runs of rows with the same lines, the shortest line's end first. */
+static void plan(const uint16_t length[PG_LINES], struct pg_run run[PG_LINES + 1])
 {
 	uint16_t at = 0, end;
 	uint8_t line;
@@ -56,7 +77,6 @@ static uint16_t plan(const uint16_t length[PG_LINES], struct pg_run run[PG_LINES
 	}
 	run->count = 0;
 	run->go = pg_together_end;
-	return at;
 }
 
 uint8_t pg_avr_refresh(const struct pg_player *p)
@@ -64,11 +84,11 @@ uint8_t pg_avr_refresh(const struct pg_player *p)
 	uint16_t length[PG_LINES], n;
 	struct pg_run runs[PG_LINES + 1];
 	uint8_t bad;
-	fill(p, length);
-	n = plan(length, runs);
+	n = fill(p, length);
 	if (n == 0)
 		return 0;
 	pg_together_turn(rows, n);
+	plan(length, runs);
 	PG_TCCR = 1; /* a count a cycle */
 	cli();
 	bad = pg_together_send(rows, runs, PG_GUARD);

@@ -34,6 +34,10 @@ struct pg_run {
 	void (*go)(void);
 };
 
+/* Puts one die's codes of n pixels, 1 and more, that stand dies bytes apart, into every
+ * dies-th row; gain is that of struct pg_stretch. */
+void pg_together_put(uint8_t *to, const uint8_t *codes, uint8_t n, uint8_t dies, uint16_t gain);
+
 /* Turns rows of bytes, the one of pin i in place i, into rows of masks, in place. */
 void pg_together_turn(uint8_t *rows, uint16_t n);
 
