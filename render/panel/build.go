@@ -103,7 +103,7 @@ func (n *grids) mesh(g *Glass) {
 			k := s.radial()
 			smooth := newTail(k, split)
 			if peak := k(0); peak > 0 { // clear glass scatters nothing
-				most = math.Max(most, math.Abs(smooth.at(0)/peak))
+				most = math.Max(most, smooth.greatest()/peak)
 			}
 		}
 		cells := p.cells * math.Sqrt(math.Sqrt(math.Max(1, most/p.faint)))

@@ -133,3 +133,15 @@ func (t *tail) at(r float64) float64 {
 	q := r*r/(t.r0*t.r0) - 1
 	return t.a + q*(t.b+q*t.c)
 }
+
+// greatest is the tail's greatest value inside r0, without its sign: the quadratic may
+// pass through zero in the middle and be large around it.
+func (t *tail) greatest() float64 {
+	most := math.Max(math.Abs(t.at(0)), math.Abs(t.a))
+	if t.c != 0 {
+		if q := -t.b / (2 * t.c); q > -1 && q < 0 {
+			most = math.Max(most, math.Abs(t.a+q*(t.b+q*t.c)))
+		}
+	}
+	return most
+}

@@ -260,6 +260,47 @@ func TestViewerTrace(t *testing.T) {
 	}
 }
 
+// Strips of two depths share grids, and the deeper one's kernel is cut in its tail:
+// there, where the face of an LED was no longer integrated but taken for a point, the
+// curvature was once taken from an edge.
+func TestTwoDepths(t *testing.T) {
+	t.Parallel()
+	for _, x := range [][2]float64{{13, 1.5826}, {13.3125, 1.612}, {14, 1.6736}, {20, 1}, {6, 1.808}} {
+		m, l := strips(3)
+		m.Panel.Depth = unitMM(80)
+		m.Panel.Glass.Scatter = unitDeg(scatterOf(x[0]))
+		m.Strips[1].Depth = unitMM(80 / x[1])
+		g, err := New(m, l)
+		require.NoError(t, err)
+		codes := make([]byte, l.Channels())
+		codes[0] = 128
+		f, twin := NewField(41, 31, 7.3), NewField(41, 31, 7.3)
+		g.Shine(f, codes)
+		g.Direct(twin, codes)
+		require.LessOrEqual(t, worst(f, twin), fieldError, "scatter %v, depths %v to one", x[0], x[1])
+	}
+}
+
+// The mean over a face, worked out point by point, on both sides of where the integral
+// over it ends.
+func TestFacesFarAway(t *testing.T) {
+	gauss := tabulate(0.001, 4, func(r float64) float64 { return math.Exp(-r * r / (2 * 0.2 * 0.2)) })
+	const radius = 0.036
+	soft := gauss.soften(radius, 0.2)
+	for _, r := range []float64{0.5, 0.7, 0.71, 0.72, 0.73, 0.74, 0.8, 1} {
+		sum, n := 0.0, 0
+		for y := -1.0; y <= 1; y += 0.01 {
+			for x := -1.0; x <= 1; x += 0.01 {
+				if x*x+y*y <= 1 {
+					sum += math.Exp(-(math.Pow(r+radius*x, 2) + radius*radius*y*y) / (2 * 0.2 * 0.2))
+					n++
+				}
+			}
+		}
+		require.InEpsilon(t, sum/float64(n), soft.at(r), 0.004, "%v depths away", r)
+	}
+}
+
 // Whatever the strips' depths, tilts, faces, walls and haze, and wherever the
 // viewer is: the field is the direct sum's, within the stated error or, where tilted
 // LEDs' light has an edge or a viewer is near by, within 1 %.

@@ -48,8 +48,15 @@ func (t *table) soften(radius, s float64) table {
 	}
 	// Softened, the finest feature is the wider of both.
 	out := tabulate(math.Min(math.Max(s, radius/2)/100, 0.005), t.falls, t.at)
-	// Far away a face does not differ from a point.
+	// Far away four points do, that have the disc's second moment: one of them would
+	// leave an edge where the integral ends, and what is cut in two there (grids) would
+	// have its curvature.
 	far := min(int(20*radius/out.step), len(out.v))
+	b := radius / math.Sqrt2
+	for i := far; i < len(out.v); i++ {
+		r := float64(i) * out.step
+		out.v[i] = (t.at(r-b) + t.at(r+b) + 2*t.at(math.Hypot(r, b))) / 4
+	}
 	n := max(48, int(math.Ceil(2*radius/(s/10))))
 	for i := range far {
 		r := float64(i) * out.step
