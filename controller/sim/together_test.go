@@ -3,6 +3,7 @@ package sim
 import (
 	"bytes"
 	"fmt"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"slices"
@@ -257,12 +258,64 @@ func TestWhatRowsCost(t *testing.T) {
 			require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
 			s := &Script{}
 			s.Stop(255)
+			s.Peek("differ")
 			r := run(t, Firmware{Sources: slices.Concat([]string{"sim/testdata/filled.c", "player/port/avr/pg_avr.c"}, core), Include: []string{dir, "player/port/avr", "player"}}, s)
+			require.Zero(t, r.Uint("differ"))
 			whole := max(r.Section(1).Most, r.Section(2).Most, r.Section(4).Most) // a crossfade is told apart
 			t.Logf("%d pixels on %d lines: full %d, held back %d, crossfade %d, palette %d, turning %d cycles", show.Pixels(), lines,
 				r.Section(1).Most, r.Section(2).Most, r.Section(3).Most, r.Section(4).Most, r.Section(5).Most)
 			require.LessOrEqual(t, r.Section(3).Most, whole+25*benchPixels)
 			require.LessOrEqual(t, int64(whole+r.Section(5).Most), table.RowCycles(show, true))
+		})
+	}
+}
+
+// Strips of three and four dies on lines in any order, on two supplies, with pixels that
+// were left out and others that died: the rows are what the lines one by one would
+// send.
+func TestRowsAreTheLines(t *testing.T) {
+	ready(t)
+	for seed := range uint64(6) {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			t.Parallel()
+			r := rand.New(rand.NewPCG(seed, 9))
+			show, _ := showOf(&corpus.Layout{}, nil)
+			show.Further = []table.Supply{{Name: "other", Steady: 1e9, Surge: 1e9, Least: 1e9, Raise: 1e6}}
+			white := show.Parts[0]
+			white.Name, white.Order, white.Dies = "w", "GRWB", 4
+			show.Parts = append(show.Parts, white)
+			show.Lines = nil
+			for i := range 2 + r.IntN(7) {
+				show.Lines = append(show.Lines, fmt.Sprint(i))
+			}
+			dead := []string{}
+			first := 0
+			for i := range len(show.Lines) + r.IntN(4) {
+				st := table.Strip{Name: fmt.Sprint(i), Pixels: 1 + r.IntN(25), Part: r.IntN(2), Line: i % len(show.Lines), Supply: r.IntN(2)}
+				if i >= len(show.Lines) {
+					st.Line = r.IntN(len(show.Lines))
+				}
+				if r.IntN(3) == 0 {
+					st.Missing = []int{r.IntN(st.Pixels)}
+				} else if len(dead) < 10 {
+					dead = append(dead, fmt.Sprint(first+r.IntN(st.Pixels)))
+				}
+				first += st.Pixels
+				show.Strips = append(show.Strips, st)
+			}
+			config := table.DefaultConfig(1000)
+			config.Together = true
+			var h bytes.Buffer
+			require.NoError(t, table.WriteConfig(&h, show, config))
+			dir := t.TempDir()
+			require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
+			s := &Script{}
+			s.Stop(255)
+			s.Peek("differ")
+			got := run(t, Firmware{Sources: slices.Concat([]string{"sim/testdata/filled.c", "player/port/avr/pg_avr.c"}, core),
+				Include: []string{dir, "player/port/avr", "player"}, Define: []string{"T_MIXED=1", "T_DEAD=" + strings.Join(dead, ",")}}, s)
+			require.Zero(t, got.Uint("differ"), "%d pixels on %d lines", first, len(show.Lines))
+			require.Equal(t, 6, got.Section(6).Count, "six pictures of the test")
 		})
 	}
 }

@@ -26,6 +26,12 @@ var umbrella = sync.OnceValue(func() *prove.Project {
 	return p
 })
 
+func demo(t testing.TB) *table.Table {
+	p := umbrella()
+	require.NotNil(t, p.Table, p.Found)
+	return p.Table
+}
+
 // Sources of the firmware: the player, and the same with its port.
 // What the port has in assembly may be the player's too; the linker leaves out
 // what is not called.
@@ -251,22 +257,22 @@ func wire(s *table.Show, codes []byte) []byte {
 // 400 edges a second, pulses of 3 ms come from the slot, the computer talks, and
 // the panel goes through its states all the while. Given is what was asked of the
 // firmware at the end and what it should have answered.
-func day(t *testing.T, rate int, talk func(s *Script), define ...string) (r *Result, want string) {
-	p := umbrella()
-	require.NotNil(t, p.Table, p.Found)
+func day(t *testing.T, tab *table.Table, rate int, talk func(s *Script), define ...string) (r *Result, want string) {
 	dir := t.TempDir()
 	harness, err := Harness(dir)
 	require.NoError(t, err)
-	elf := toy(t, ordinary, p.Table, p.Table.ForController(), define...)
+	elf := toy(t, ordinary, tab, tab.ForController(), define...)
 	s := &Script{}
 	s.Baud(rate)
-	s.Watch("B7", Common)
+	for _, pin := range map[int][]string{1: {"B7"}, 3: {"B0", "B1", "B2"}}[len(tab.Lines)] {
+		s.Watch(pin, Common)
+	}
 	s.Record("C0")
 	const edges, pulses = 3600, 240
 	s.Pulse("D0", 500*time.Millisecond, 1250*time.Microsecond, 2500*time.Microsecond, edges)
 	s.Pulse("D1", 507*time.Millisecond, 3*time.Millisecond, 37*time.Millisecond, pulses)
 	s.Send(600*time.Millisecond, "\nturn\n")
-	for i := range p.Table.States {
+	for i := range tab.States {
 		s.Send(time.Duration(i+1)*time.Second, fmt.Sprintf("\nalive\nstate %d\n", i))
 	}
 	talk(s)
@@ -285,21 +291,25 @@ func TestTheMachineLosesNothing(t *testing.T) {
 	line := "# " + strings.Repeat("umbrella ", 20) + "\nmore\n"
 	file := filepath.Join(t.TempDir(), "talk")
 	require.NoError(t, os.WriteFile(file, []byte(strings.Repeat(line, 250)), 0o644))
+	lineByLine := func(s *Script) {
+		s.Send(700*time.Millisecond, "\nmore\n")
+		s.Stream(file, '>', len(line), time.Millisecond)
+	}
 	for _, c := range []struct {
 		name    string
 		rate    int
 		divisor int
+		tab     func(testing.TB) *table.Table
 		talk    func(*Script)
 	}{
-		{"115200 without pause", 115200, 16, func(s *Script) { s.Flood(700*time.Millisecond, 9*time.Second, text) }},
-		{"500000 line by line", 500000, 3, func(s *Script) {
-			s.Send(700*time.Millisecond, "\nmore\n")
-			s.Stream(file, '>', len(line), time.Millisecond)
-		}},
+		{"115200 without pause", 115200, 16, demo, func(s *Script) { s.Flood(700*time.Millisecond, 9*time.Second, text) }},
+		{"500000 line by line", 500000, 3, demo, lineByLine},
+		{"115200 on three data lines", 115200, 16, threeLines, func(s *Script) { s.Flood(700*time.Millisecond, 9*time.Second, text) }},
+		{"500000 on three data lines", 500000, 3, threeLines, lineByLine},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Parallel()
-			r, want := day(t, c.rate, c.talk, fmt.Sprintf("BAUD_DIVISOR=%d", c.divisor))
+			r, want := day(t, c.tab(t), c.rate, c.talk, fmt.Sprintf("BAUD_DIVISOR=%d", c.divisor))
 			said := lines(r)
 			require.Contains(t, said, want, "%q", said[len(said)-3:])
 			require.Zero(t, r.UART.Lost)
@@ -310,9 +320,12 @@ func TestTheMachineLosesNothing(t *testing.T) {
 			require.Len(t, r.Pins[0].Changes, 2)
 			require.InDelta(t, 8, (r.Pins[0].Changes[1] - r.Pins[0].Changes[0]).Of().Seconds(), 0.02, "3,200 edges of 400 a second")
 			w := r.Waves[0]
-			require.Zero(t, w.Bad)
-			require.Less(t, w.Gap[1], Cycles(80), "5 us")
-			for _, f := range w.Refreshes[:len(w.Refreshes)-1] {
+			for _, w := range r.Waves {
+				require.Zero(t, w.Bad)
+				require.Less(t, w.Gap[1], Cycles(80), "5 us")
+			}
+			all := joined(r)
+			for _, f := range all[:len(all)-1] {
 				require.Equal(t, 180*24, f.Bits)
 			}
 			t.Logf("%d refreshes, %d bytes from the computer, %d to it, longest pause %d cycles, longest interrupt %d, %d bytes of stack",
@@ -327,7 +340,7 @@ func TestWithInterruptsOffItLoses(t *testing.T) {
 	ready(t)
 	t.Parallel()
 	text := "# " + strings.Repeat("umbrella ", 7) + "\n"
-	r, want := day(t, 115200, func(s *Script) { s.Flood(700*time.Millisecond, 9*time.Second, text) }, "PG_INTERRUPTS_OFF")
+	r, want := day(t, demo(t), 115200, func(s *Script) { s.Flood(700*time.Millisecond, 9*time.Second, text) }, "PG_INTERRUPTS_OFF")
 	require.NotContains(t, lines(r), want)
 	require.Greater(t, r.UART.Lost, 1000)
 	count := ""

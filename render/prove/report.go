@@ -203,9 +203,18 @@ func (p *Project) controller() *ControllerReport {
 		p.Add(finding.Warning, "controller.ram", c.Pos.String(), "take fewer pixels or a larger controller; export --fit shows what takes how much",
 			"the player takes %d bytes, %d of them for unpacking; ram %v less machine_ram %v leaves %d", m.Sum(), m.Work, c.RAM, c.MachineRAM, room)
 	}
-	if period := int64(1_000_000 / p.Show.FPS); out.Frame > period {
-		p.Add(finding.Error, "controller.frame_time", p.Show.File, fmt.Sprintf("lower fps to %d, or share the strips between several data lines", 1_000_000/out.Frame),
-			"one refresh takes %d us on the wire, over the %d us of a frame at %d fps", out.Frame, period, p.Show.FPS)
+	rows := int64(0)
+	if c.Clock > 0 {
+		rows = table.RowCycles(&t.Show, c.Together) * 1_000_000 / int64(c.Clock)
+	}
+	if period := int64(1_000_000 / p.Show.FPS); out.Frame+rows > period {
+		before, fix := "", fmt.Sprintf("lower fps to %d", 1_000_000/(out.Frame+rows))
+		if rows > 0 {
+			before = fmt.Sprintf(" and %d us of work before it", rows)
+		} else {
+			fix += ", or share the strips between data lines that go out together"
+		}
+		p.Add(finding.Error, "controller.frame_time", p.Show.File, fix, "one refresh takes %d us on the wire%s, over the %d us of a frame at %d fps", out.Frame, before, period, p.Show.FPS)
 	}
 	if delay := LineDelay(c.Baud); c.Answers > 0 && time.Duration(c.Answers) < delay {
 		p.Add(finding.Warning, "link.second_adapter", c.Keys.At("answers", c.Pos).String(),
