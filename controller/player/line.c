@@ -102,6 +102,7 @@ static void choose(struct pg_line *l, uint32_t now)
 }
 
 static void question(struct pg_line *l, uint32_t now);
+static uint8_t open(const struct pg_line *l);
 
 #if PG_STREAMS
 static uint8_t event(struct pg_line *l, uint8_t kind, const uint8_t *b, uint8_t n);
@@ -153,10 +154,11 @@ static uint8_t holds(const struct pg_line *l)
 uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 {
 	const struct pg_player *p = l->player;
-	uint8_t status;
+	uint8_t status, holding;
 	while ((int32_t)(now - l->counted) >= 1000) { /* a few times: this runs in every pass; a clock may be read late */
-		l->counted += 1000u;
-		l->millis++;
+		uint8_t n = now - l->counted >= 8000u ? 8 : 1;
+		l->counted += n * 1000u;
+		l->millis += n;
 	}
 	switch (l->step) {
 	case SEARCH:
@@ -199,8 +201,12 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 			l->tell = 1;
 		}
 	}
-	pg_log_run(&l->log, p, now, l->upload.doing == 0 && !pg_upload_behind(&l->upload) && (!PG_STORE_STOPS || pg_safe_to_write()));
-	if (pg_log_wants(&l->log, now)) {
+	l->in.open = open(l);
+	/* While the strips hold nothing happens that the black box would tell. */
+	holding = holds(l);
+	if (!holding)
+		pg_log_run(&l->log, p, now, l->upload.doing == 0 && !pg_upload_behind(&l->upload) && (!PG_STORE_STOPS || pg_safe_to_write()));
+	if (!holding && pg_log_wants(&l->log, now)) {
 		uint32_t counts[PG_COUNTS];
 		count(l, counts);
 		pg_log_counts(&l->log, p, now, counts[PG_COUNT_BAD_FRAMES], counts[PG_COUNT_AGAIN], counts[PG_COUNT_HELD], counts[PG_COUNT_SILENCES]);
@@ -209,6 +215,7 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 		l->held = 0;
 		question(l, now);
 	}
+	l->in.open = open(l);
 	/* An answer goes out, and the room it speaks of is made, before the processor may
 	 * stand still for a page. */
 	status = l->at < l->outs ? PG_LATER : pg_upload_run(&l->upload);
@@ -217,7 +224,7 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now)
 		if (l->slots.number != l->number)
 			choose(l, now);
 	}
-	return !holds(l);
+	return !holding && !holds(l); /* a page may have been begun, the black box's too */
 }
 
 uint8_t pg_line_idle(const struct pg_line *l)
@@ -261,7 +268,7 @@ uint8_t pg_line_pass(struct pg_line *l, const uint8_t *b, uint8_t n)
 }
 
 /* Whole frames, one after the other: an event waits while an answer is under way. */
-uint8_t pg_line_next(struct pg_line *l, uint8_t *byte)
+uint8_t pg_line_begin_next(struct pg_line *l, uint8_t *byte)
 {
 	if (l->at < l->outs && l->event_at == 0) {
 		*byte = l->out[l->at++];
@@ -497,12 +504,19 @@ static void question(struct pg_line *l, uint32_t now)
 	}
 }
 
+/* Nothing is being worked on for which the bytes of a question must stay. Before the
+ * search has ended nobody can say which table is here. */
+static uint8_t open(const struct pg_line *l)
+{
+	return l->step > BEGIN && l->upload.doing == 0 && !l->held;
+}
+
 uint8_t pg_line_ready(const struct pg_line *l)
 {
 	/* A block's bytes stay in the receiver's buffer until they are taken, and so
-	 * does a question until the answer before it is sent. Before the search has ended nobody can say
-	 * which table is here. */
-	return l->step > BEGIN && l->upload.doing == 0 && !l->held;
+	 * does a question until the answer before it is sent. Where a page stops the
+	 * processor it goes first: the bytes are taken apart while it is written. */
+	return open(l) && !(PG_STORE_STOPS && pg_upload_writes(&l->upload));
 }
 
 /* What the receiver has found with a byte. */

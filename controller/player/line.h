@@ -123,7 +123,14 @@ uint8_t pg_line_run(struct pg_line *l, uint32_t now);
 uint8_t pg_line_quiet(struct pg_line *l, uint32_t now);
 
 /* The next byte to be sent; 0 when there is none. */
-uint8_t pg_line_next(struct pg_line *l, uint8_t *byte);
+uint8_t pg_line_begin_next(struct pg_line *l, uint8_t *byte);
+static inline uint8_t pg_line_next(struct pg_line *l, uint8_t *byte)
+{
+	if (l->at >= l->outs || l->event_at != 0)
+		return pg_line_begin_next(l, byte);
+	*byte = l->out[l->at++]; /* an answer goes on */
+	return 1;
+}
 uint8_t pg_line_sending(const struct pg_line *l);
 
 /* Bytes of the machine's program for the computer, as a pass message. 0; 1 when

@@ -1,5 +1,13 @@
 /* Which table plays. See slots.h. */
 #include "slots.h"
+#include "pg_port.h"
+
+/* As the player's own: small all around, fast here. */
+#if defined(__GNUC__) && !defined(__clang__)
+#define FAST __attribute__((optimize("O2"), noinline))
+#else
+#define FAST
+#endif
 
 #define CELLS_IN_UNIT (PG_STORE_UNIT / PG_STORE_CELL)
 #define CELLS ((uint16_t)(CELLS_IN_UNIT * PG_STORE_CELL_UNITS))
@@ -22,10 +30,7 @@ static uint32_t get32(const uint8_t *b)
 
 static uint32_t sum(const uint8_t *b, uint8_t n)
 {
-	uint32_t crc = 0xffffffff;
-	while (n--)
-		crc = pg_crc32c(crc, *b++);
-	return ~crc;
+	return ~pg_crc32c_over(0xffffffff, b, n);
 }
 
 static uint32_t at(uint16_t cell)
@@ -163,14 +168,27 @@ uint8_t pg_slots_step(struct pg_slots *s)
 	return PG_SLOTS_MORE;
 }
 
-/* Four bits at a time: a table of 16 words in the code, against 1 KiB for bytes.
- * Polynomial 0x82F63B78, reflected. */
+/* Two tables of 16 words, for the low and the high half of a byte: whole bytes are
+ * moved, no bits shifted, which takes a third of the time on an 8-bit processor. One
+ * table of 256 words would be 1 KiB. Polynomial 0x82F63B78, reflected. */
+FAST uint32_t pg_crc32c_over(uint32_t crc, const uint8_t *b, uint8_t n)
+{
+	static const uint32_t t[2][16] PG_FLASH = {
+		{ 0x00000000ul, 0xf26b8303ul, 0xe13b70f7ul, 0x1350f3f4ul, 0xc79a971ful, 0x35f1141cul, 0x26a1e7e8ul, 0xd4ca64ebul,
+		  0x8ad958cful, 0x78b2dbccul, 0x6be22838ul, 0x9989ab3bul, 0x4d43cfd0ul, 0xbf284cd3ul, 0xac78bf27ul, 0x5e133c24ul },
+		{ 0x00000000ul, 0x105ec76ful, 0x20bd8edeul, 0x30e349b1ul, 0x417b1dbcul, 0x5125dad3ul, 0x61c69362ul, 0x7198540dul,
+		  0x82f63b78ul, 0x92a8fc17ul, 0xa24bb5a6ul, 0xb21572c9ul, 0xc38d26c4ul, 0xd3d3e1abul, 0xe330a81aul, 0xf36e6f75ul } };
+	for (; n > 0; n--) {
+		uint32_t low, high;
+		uint8_t x = *b++ ^ (uint8_t)crc;
+		pg_flash_copy(&low, &t[0][x & 15], 4);
+		pg_flash_copy(&high, &t[1][x >> 4], 4);
+		crc = crc >> 8 ^ low ^ high;
+	}
+	return crc;
+}
+
 uint32_t pg_crc32c(uint32_t crc, uint8_t byte)
 {
-	static const uint32_t t[16] = {
-		0x00000000, 0x105ec76f, 0x20bd8ede, 0x30e349b1, 0x417b1dbc, 0x5125dad3, 0x61c69362, 0x7198540d,
-		0x82f63b78, 0x92a8fc17, 0xa24bb5a6, 0xb21572c9, 0xc38d26c4, 0xd3d3e1ab, 0xe330a81a, 0xf36e6f75};
-	crc ^= byte;
-	crc = crc >> 4 ^ t[crc & 15];
-	return crc >> 4 ^ t[crc & 15];
+	return pg_crc32c_over(crc, &byte, 1);
 }

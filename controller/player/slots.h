@@ -43,5 +43,6 @@ uint8_t pg_slots_step(struct pg_slots *s);
  * CRC that one comes to the same for every block, and two tables that differ in
  * a whole block would look equal. */
 uint32_t pg_crc32c(uint32_t crc, uint8_t byte);
+uint32_t pg_crc32c_over(uint32_t crc, const uint8_t *b, uint8_t n);
 
 #endif

@@ -88,6 +88,7 @@
 void pg_store_read(uint32_t at, uint8_t *to, uint8_t n);
 void pg_store_erase(uint32_t at);                           /* the unit that begins there */
 void pg_store_write(uint32_t at, const uint8_t *b, uint16_t n); /* within one page */
+uint8_t pg_store_same(uint32_t at, const uint8_t *b, uint16_t n); /* 1: these bytes stand there; at most a page */
 uint8_t pg_store_busy(void);
 
 #endif

@@ -1,7 +1,7 @@
 /* A new table into the slot that does not play. docs/link.md section 5.
  *
  * One question at a time: pg_upload_take begins it, pg_upload_run goes on with
- * it, never for longer than a read or a check of 64 bytes (measured in the
+ * it, never for longer than a page takes to be sent or read back (measured in the
  * header of paneglow.h), until it gives a status other than PG_LATER. It is called
  * in every pass, without a question too: a block is answered when its bytes have
  * been taken, and pages are written behind, while the next blocks come. What
@@ -10,7 +10,7 @@
  *
  * PG_UPLOAD_PAGES pages wait to be written. Two hide the writing itself; to hide an
  * erasure of 45 ms the line's window and the pages must hold what comes meanwhile:
- * 2 at 115,200 baud, 4 at 250,000, 8 at 500,000 (docs/storage.md). With two, struct
+ * 2 at 115,200 baud, 5 at 250,000, 10 at 500,000 (docs/storage.md). With two, struct
  * pg_upload takes 632 bytes.
  */
 #ifndef PG_UPLOAD_H
@@ -19,11 +19,11 @@
 #include "slots.h"
 
 #ifndef PG_UPLOAD_PAGES
-#define PG_UPLOAD_PAGES 2 /* a power of two */
+#define PG_UPLOAD_PAGES 2
 #endif
 #define PG_UPLOAD_ROOM (PG_UPLOAD_PAGES * PG_STORE_PAGE)
-#if PG_UPLOAD_PAGES < 1 || (PG_UPLOAD_PAGES & (PG_UPLOAD_PAGES - 1)) || (PG_STORE_PAGE & (PG_STORE_PAGE - 1)) || PG_UPLOAD_PAGES > 64
-#error "pages and their number are powers of two, at most 64 pages"
+#if PG_UPLOAD_PAGES < 1 || PG_UPLOAD_PAGES > 64
+#error "1 to 64 pages wait to be written"
 #endif
 
 /* Status of an answer, docs/link.md section 3. */
@@ -44,11 +44,11 @@ struct pg_upload {
 	uint8_t writing;     /* where the oldest page has got to; 0: nothing is erased or written */
 	uint8_t trouble;     /* a status that is owed for what was written behind */
 	uint8_t bytes;       /* of the block */
-	uint16_t compared;   /* bytes of the page */
 	uint8_t reply[64];   /* its first .replies bytes follow the status */
 	uint8_t replies;
 	uint8_t minute[3];   /* of the switch */
-	uint8_t pages[PG_UPLOAD_ROOM]; /* offset o of the table at o modulo its size */
+	uint16_t oldest, at; /* of pages: where the oldest page stands, and where the next byte goes */
+	uint8_t pages[PG_UPLOAD_ROOM]; /* a ring of whole pages */
 };
 
 void pg_upload_start(struct pg_upload *u, struct pg_slots *s, uint32_t layout);
@@ -57,6 +57,9 @@ uint8_t pg_upload_run(struct pg_upload *u);
 
 /* Whether a page waits to be written or is being written. */
 uint8_t pg_upload_behind(const struct pg_upload *u);
+
+/* Whether pg_upload_run is about to erase or write. */
+uint8_t pg_upload_writes(const struct pg_upload *u);
 
 /* The firmware's: all loads stand still, and none starts before this was asked
  * again and said so. */

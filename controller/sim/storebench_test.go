@@ -69,9 +69,8 @@ func measureUpload(t *testing.T, b *testing.B) {
 		nor   bool
 		cases [3]struct{ rate, pages, window int }
 	}{
-		{"nor", true, [3]struct{ rate, pages, window int }{{115200, 2, 510}, {250000, 4, 510}, {500000, 8, 510}}},
-		// At 500,000 more than a ring of 256 would come while a page is written.
-		{"flash", false, [3]struct{ rate, pages, window int }{{115200, 2, 510}, {250000, 4, 510}, {500000, 4, 255}}},
+		{"nor", true, [3]struct{ rate, pages, window int }{{115200, 2, 510}, {250000, 5, 510}, {500000, 10, 510}}},
+		{"flash", false, [3]struct{ rate, pages, window int }{{115200, 2, 510}, {250000, 4, 510}, {500000, 4, 510}}},
 	} {
 		for _, c := range m.cases {
 			share, all := efficiency(t, m.nor, c.rate, c.pages, c.window)

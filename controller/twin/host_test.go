@@ -36,7 +36,7 @@ func buildIn(t *testing.T, dir string, panel *table.Show) string {
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o666))
 	args := []string{"-std=c99", "-Wall", "-Wextra", "-Werror", "-pedantic", "-O1", "-g", "-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-DPG_STREAMS=1",
 		"-I", dir, "-I", "../player/port/host", "-I", "../player", "-o", filepath.Join(dir, "host"), "testdata/host.c"}
-	for _, name := range []string{"player", "table", "budget", "service", "decode", "keys", "blend", "stream", "clip", "count", "gain", "plan", "told", "verify", "walk"} {
+	for _, name := range []string{"player", "table", "budget", "service", "decode", "keys", "blend", "stream", "stream_frames", "clip", "count", "gain", "plan", "told", "verify", "walk"} {
 		args = append(args, "../player/"+name+".c")
 	}
 	out, err := exec.Command(cc, args...).CombinedOutput()

@@ -57,6 +57,11 @@ void pg_store_read(uint32_t a, uint8_t *to, uint8_t n)
 	memcpy(to, memory + a, n);
 }
 
+uint8_t pg_store_same(uint32_t a, const uint8_t *b, uint16_t n)
+{
+	return memcmp(memory + a, b, n) == 0;
+}
+
 void pg_store_erase(uint32_t a)
 {
 	uint32_t k;

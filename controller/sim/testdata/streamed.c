@@ -28,6 +28,12 @@ void pg_store_read(uint32_t at, uint8_t *to, uint8_t n)
 		*to++ = 0xff;
 }
 
+uint8_t pg_store_same(uint32_t at, const uint8_t *b, uint16_t n)
+{
+	(void)at, (void)b, (void)n;
+	return 0;
+}
+
 void pg_store_erase(uint32_t at) { (void)at; }
 void pg_store_write(uint32_t at, const uint8_t *b, uint16_t n) { (void)at, (void)b, (void)n; }
 uint8_t pg_store_busy(void) { return 0; }

@@ -41,13 +41,13 @@ int main(void)
 #ifdef PG_TABLES_IN_NOR
 	store = pg_nor_start();
 #else
-	store = pg_bootstore_start();
+	store = pg_bootstore_start(&line.in);
 #endif
 	pg_line_start(&line, &panel, &me, BUILT_IN, 2000000ul / (BAUD_DIVISOR + 1), pg_avr_now());
 	for (;;) {
 		uint32_t now = pg_avr_now();
 		GPIOR1 = 1;
-		while (pg_serial_waits() && pg_line_ready(&line))
+		if (pg_serial_waits() && pg_line_ready(&line))
 			pg_line_take_from(&line, pg_serial_ring, pg_serial_in, &pg_serial_out, now);
 		GPIOR1 = 2;
 		pg_line_quiet(&line, now);
@@ -55,7 +55,7 @@ int main(void)
 		if (pg_line_run(&line, now))
 			pg_avr_run(&wires, &panel);
 		GPIOR1 = 4;
-		if (pg_serial_room() && pg_line_next(&line, &byte))
+		while (pg_serial_room() && pg_line_next(&line, &byte))
 			pg_serial_put(byte);
 		GPIOR1 = 0;
 	}

@@ -53,6 +53,13 @@ void pg_store_read(uint32_t at, uint8_t *to, uint8_t n)
 	memcpy(to, memory + at, n);
 }
 
+uint8_t pg_store_same(uint32_t at, const uint8_t *b, uint16_t n)
+{
+	if (at > SIZE || n > SIZE - at)
+		abort();
+	return memcmp(memory + at, b, n) == 0;
+}
+
 void pg_store_erase(uint32_t at)
 {
 	uint32_t k;

@@ -1,4 +1,4 @@
-/* What application and boot section have agreed upon: three entries, and a way to
+/* What application and boot section have agreed upon: two entries, and a way to
  * know that the section is there. For both sides; boot/boot.c is the section's.
  */
 #ifndef PG_BOOT_H
@@ -6,16 +6,26 @@
 
 #include <stdint.h>
 
+struct pg_link;
+
 #define PG_BOOT_PAGE 256u
 #define PG_BOOT_AT 0x3e000ul        /* the section, of 8 KiB */
-#define PG_BOOT_MARK 0x31424750ul   /* "PGB1", 8 bytes behind; then the range that it writes, 4 and 4 */
+#define PG_BOOT_MARK 0x32424750ul   /* "PGB2", 8 bytes behind; then the range that it writes, 4 and 4 */
 
-/* Where bytes of USART0 go that come while a page is written: a ring of 256. */
+/* The line, which goes on while a page is erased or written: bytes of USART0 are put
+ * into a ring of 256; what waits to be sent goes out; and as there is time, what came is
+ * taken apart as far as the frame under way goes (link_byte.h). */
 struct pg_boot_line {
 	volatile uint8_t *ring;
 	volatile uint8_t *in;
-	const uint8_t *out;
+	uint8_t *out;
 	volatile uint8_t *lost;
+	const uint8_t *queue; /* of PG_BOOT_QUEUE bytes */
+	const uint8_t *put_at;
+	uint8_t *sent_at;
+	struct pg_link *link; /* 0: the bytes stay in the ring */
 };
+
+#define PG_BOOT_QUEUE 16u /* bytes that wait to be sent, a power of two */
 
 #endif

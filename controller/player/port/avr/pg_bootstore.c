@@ -3,6 +3,7 @@
 #include <avr/interrupt.h>
 #include <avr/io.h>
 #include <avr/pgmspace.h>
+#include <stddef.h>
 #include "pg_avr.h"
 #include "pg_boot.h"
 #include "pg_serial.h"
@@ -28,14 +29,21 @@ uint8_t pg_boot_write(uint32_t at, const uint8_t *b, uint16_t n, const struct pg
 __asm__(".global pg_boot_erase\n\t.set pg_boot_erase, 0x3e000\n\t"
 	".global pg_boot_write\n\t.set pg_boot_write, 0x3e004");
 
-static const struct pg_boot_line serial = { pg_serial_ring, &pg_serial_in, &pg_serial_out, &pg_serial_lost };
+static struct pg_boot_line serial = { pg_serial_ring, &pg_serial_in, &pg_serial_out, &pg_serial_lost,
+	pg_serial_queue, &pg_serial_put_at, &pg_serial_sent_at, 0 };
+
+/* The section was built once, with link_byte.h as it was. */
+typedef char the_sections_link[offsetof(struct pg_link, n) == 1 && offsetof(struct pg_link, left) == 4 && offsetof(struct pg_link, open) == 5 &&
+		offsetof(struct pg_link, crc) == 6 && offsetof(struct pg_link, buf) == 8 && sizeof ((struct pg_link *)0)->buf == 255 &&
+		PG_SERIAL_QUEUE == PG_BOOT_QUEUE ? 1 : -1];
 
 extern volatile uint32_t pg_avr_overflows;
 extern const uint8_t __data_load_end[]; /* the linker's: where the firmware ends */
 
-uint8_t pg_bootstore_start(void)
+uint8_t pg_bootstore_start(struct pg_link *in)
 {
 	works = 0;
+	serial.link = in;
 	if (pgm_read_dword_far(PG_BOOT_AT + 8) != PG_BOOT_MARK)
 		return PG_BOOTSTORE_MISSING;
 	if (pgm_read_dword_far(PG_BOOT_AT + 12) > PG_STORE_AT || pgm_read_dword_far(PG_BOOT_AT + 16) < PG_STORE_AT + PG_STORE_END)
@@ -75,6 +83,33 @@ void pg_store_read(uint32_t at, uint8_t *to, uint8_t n)
 	pg_seek(&c, PG_STORE_AT + at);
 	while (n-- > 0)
 		*to++ = pg_next(&c);
+}
+
+uint8_t pg_store_same(uint32_t at, const uint8_t *b, uint16_t n)
+{
+	uint8_t any = 0, t, pairs = (uint8_t)(n / 2);
+	uint16_t z;
+	at += PG_STORE_AT;
+	if (n % 2 != 0)
+		any = pgm_read_byte_far(at + n - 1) ^ b[n - 1];
+	if (pairs == 0)
+		return any == 0;
+	/* 9 cycles a byte; a page lies within 64 KiB. */
+	z = (uint16_t)at;
+	RAMPZ = (uint8_t)(at >> 16);
+	__asm__ volatile("1:\telpm %[t], Z+\n\t"
+			 "ld __tmp_reg__, %a[b]+\n\t"
+			 "eor %[t], __tmp_reg__\n\t"
+			 "or %[any], %[t]\n\t"
+			 "elpm %[t], Z+\n\t"
+			 "ld __tmp_reg__, %a[b]+\n\t"
+			 "eor %[t], __tmp_reg__\n\t"
+			 "or %[any], %[t]\n\t"
+			 "dec %[n]\n\t"
+			 "brne 1b"
+			 : [b] "+x"(b), "+z"(z), [any] "+r"(any), [t] "=&r"(t), [n] "+r"(pairs)
+			 :: "memory");
+	return any == 0;
 }
 
 static uint8_t allowed(uint32_t at)

@@ -3,7 +3,7 @@
  * pages of 256 bytes are the units; records and slots stand from PG_STORE_AT, 64 KiB,
  * up to the section.
  *
- *	pg_bootstore_start();   after power, before pg_line_start
+ *	pg_bootstore_start(&line.in);   after power, before pg_line_start
  *
  * The processor stands still for a page: 4.5 ms to erase it, 4.5 ms to write it, by
  * the data sheet. Interrupts are dead as long: no sensor edge is counted then,
@@ -14,6 +14,7 @@
 #define PG_BOOTSTORE_H
 
 #include <stdint.h>
+#include "link.h"
 
 enum {
 	PG_BOOTSTORE_FINE,
@@ -22,8 +23,10 @@ enum {
 	PG_BOOTSTORE_CODE     /* the firmware reaches into the records */
 };
 
-/* Looks for the section. Unless it gives PG_BOOTSTORE_FINE nothing is ever written. */
-uint8_t pg_bootstore_start(void);
+/* Looks for the section. Unless it gives PG_BOOTSTORE_FINE nothing is ever written. in
+ * is what takes the line apart, struct pg_line's, so that it goes on while a page is
+ * written; 0: there is none. */
+uint8_t pg_bootstore_start(struct pg_link *in);
 
 extern uint8_t pg_bootstore_refused; /* pages that were not written: a defect of the firmware */
 

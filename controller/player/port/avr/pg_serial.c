@@ -3,6 +3,8 @@
 #include <avr/interrupt.h>
 
 volatile uint8_t pg_serial_lost;
+uint8_t pg_serial_queue[PG_SERIAL_QUEUE];
+uint8_t pg_serial_put_at, pg_serial_sent_at;
 
 #if PG_SERIAL_RING == 512
 

@@ -118,15 +118,30 @@ static inline void pg_serial_skip(uint8_t n)
 #endif
 }
 
-/* Whether a byte can be sent now. */
+/* What is to be sent waits here: a whole short answer leaves the main loop at once, and
+ * whoever keeps the processor for long can see to it that it goes on (the boot section
+ * of port/avr). There is no interrupt for it: pg_serial_room moves it on. */
+#define PG_SERIAL_QUEUE 16u /* a power of two */
+extern uint8_t pg_serial_queue[PG_SERIAL_QUEUE];
+extern uint8_t pg_serial_put_at, pg_serial_sent_at;
+
+static inline void pg_serial_go_on(void)
+{
+	if (pg_serial_sent_at != pg_serial_put_at && (UCSR0A & 1 << UDRE0))
+		UDR0 = pg_serial_queue[pg_serial_sent_at++ % PG_SERIAL_QUEUE];
+}
+
+/* Whether a byte can be put down to be sent; to be called in every pass. */
 static inline uint8_t pg_serial_room(void)
 {
-	return UCSR0A & 1 << UDRE0;
+	pg_serial_go_on();
+	return (uint8_t)(pg_serial_put_at - pg_serial_sent_at) < PG_SERIAL_QUEUE;
 }
 
 static inline void pg_serial_put(uint8_t b)
 {
-	UDR0 = b;
+	pg_serial_queue[pg_serial_put_at++ % PG_SERIAL_QUEUE] = b;
+	pg_serial_go_on();
 }
 
 #endif

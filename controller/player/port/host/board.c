@@ -57,6 +57,11 @@ void pg_store_read(uint32_t at, uint8_t *to, uint8_t n)
 	memcpy(to, memory + at, n);
 }
 
+uint8_t pg_store_same(uint32_t at, const uint8_t *b, uint16_t n)
+{
+	return memcmp(memory + at, b, n) == 0;
+}
+
 static void through(uint32_t at, size_t n)
 {
 	if (pwrite(file, memory + at, n, (off_t)at) != (ssize_t)n)

@@ -6,12 +6,13 @@
  * It keeps no variables, calls nothing outside of itself and reads no flash below:
  * while that is written, it cannot be read. It writes pages between BOOT_FROM and
  * BOOT_END only, neither the application below nor itself above. Interrupts are off
- * for the time of a page; bytes that come over the serial line meanwhile are put into
- * the ring that the caller names.
+ * for the time of a page; the serial line goes on meanwhile: what comes is put into
+ * the ring that the caller names, and taken apart as far as a frame goes.
  */
 #include <avr/interrupt.h>
 #include <avr/io.h>
 
+#include "../../../link_byte.h"
 #include "../pg_boot.h"
 
 static void spm(uint8_t what, uint32_t at, uint16_t word)
@@ -26,10 +27,15 @@ static void spm(uint8_t what, uint32_t at, uint16_t word)
 			 : "r0", "r30", "r31", "memory");
 }
 
-/* Fills words of the chip's page buffer, 14 cycles each. */
-static const uint8_t *fill(uint16_t z, const uint8_t *b, uint8_t words)
+/* Fills pairs of words of the chip's page buffer, 12 cycles a word. */
+static const uint8_t *fill(uint16_t z, const uint8_t *b, uint8_t pairs)
 {
 	__asm__ volatile("1:\tld r0, %a[b]+\n\t"
+			 "ld r1, %a[b]+\n\t"
+			 "out %[control], %[what]\n\t"
+			 "spm\n\t"
+			 "adiw r30, 2\n\t"
+			 "ld r0, %a[b]+\n\t"
 			 "ld r1, %a[b]+\n\t"
 			 "out %[control], %[what]\n\t"
 			 "spm\n\t"
@@ -37,22 +43,44 @@ static const uint8_t *fill(uint16_t z, const uint8_t *b, uint8_t words)
 			 "dec %[n]\n\t"
 			 "brne 1b\n\t"
 			 "clr __zero_reg__"
-			 : [b] "+x"(b), "+z"(z), [n] "+r"(words)
+			 : [b] "+x"(b), "+z"(z), [n] "+r"(pairs)
 			 : [what] "r"((uint8_t)(1 << SPMEN)), [control] "I"(_SFR_IO_ADDR(SPMCSR))
 			 : "r0", "memory");
 	return b;
 }
 
-/* Bytes that come while nothing else can run. */
-static inline void take(const struct pg_boot_line *l)
+/* Bytes that come while nothing else can run. 1: there was one. */
+static uint8_t take(const struct pg_boot_line *l)
 {
-	if (l && (UCSR0A & 1 << RXC0)) {
-		uint8_t b = UDR0, in = *l->in;
-		l->ring[in] = b;
-		if ((uint8_t)(in + 1) != *l->out)
-			*l->in = (uint8_t)(in + 1);
-		else if (*l->lost != 0xff)
-			++*l->lost;
+	uint8_t b, in;
+	if (!(UCSR0A & 1 << RXC0))
+		return 0;
+	b = UDR0;
+	in = *l->in;
+	l->ring[in] = b;
+	if ((uint8_t)(in + 1) != *l->out)
+		*l->in = (uint8_t)(in + 1);
+	else if (*l->lost != 0xff)
+		++*l->lost;
+	return 1;
+}
+
+/* All of the line, one step: never longer than a byte takes to come at 1 Mbaud. */
+static void tend(const struct pg_boot_line *l)
+{
+	uint8_t at;
+	if (take(l))
+		return;
+	at = *l->sent_at;
+	if (at != *l->put_at && (UCSR0A & 1 << UDRE0)) {
+		UDR0 = l->queue[at % PG_BOOT_QUEUE];
+		*l->sent_at = (uint8_t)(at + 1);
+		return;
+	}
+	at = *l->out;
+	if (l->link && l->link->open && at != *l->in && pg_link_inside(l->link, l->ring[at])) {
+		l->link->open = 2;
+		*l->out = (uint8_t)(at + 1);
 	}
 }
 
@@ -61,7 +89,7 @@ static void work(uint8_t what, uint32_t at, const struct pg_boot_line *l)
 {
 	spm(what, at, 0);
 	while (SPMCSR & 1 << SPMEN)
-		take(l);
+		tend(l);
 	spm(1 << RWWSRE | 1 << SPMEN, at, 0);
 }
 
@@ -77,7 +105,7 @@ uint8_t boot_erase(uint32_t at, const struct pg_boot_line *l)
 		return 1;
 	cli();
 	while (EECR & 1 << EEPE) /* the EEPROM shares the means of writing */
-		take(l);
+		tend(l);
 	work(1 << PGERS | 1 << SPMEN, at, l);
 	SREG = s;
 	return 0;
@@ -91,8 +119,8 @@ uint8_t boot_write(uint32_t at, const uint8_t *b, uint16_t n, const struct pg_bo
 		return 1;
 	cli();
 	while (EECR & 1 << EEPE)
-		take(l);
-	for (k = 0; k + 16 <= n; k += 16) {
+		tend(l);
+	for (k = 0; k + 32 <= n; k += 32) { /* 190 cycles: a byte at 500,000 baud takes 320 */
 		b = fill(at + k, b, 8);
 		take(l);
 	}

@@ -5,6 +5,6 @@
 entries:
 	jmp	boot_erase
 	jmp	boot_write
-	.ascii	"PGB1"
+	.ascii	"PGB2"
 	.long	BOOT_FROM
 	.long	BOOT_END
