@@ -59,9 +59,9 @@ func CheckMachine(m *Machine) finding.List {
 	if c.MachineRAM > c.RAM {
 		d.fail(c.Keys.At("machine_ram", c.Pos), "machine.no_room", fmt.Sprintf("the machine's own variables of %s are more than the ram of %s", c.MachineRAM, c.RAM), "correct ram or machine_ram")
 	}
-	if c.Together && len(m.Lines) > MostTogether {
-		d.fail(c.Keys.At("lines", c.Pos), "machine.too_many_together", fmt.Sprintf("%d data lines go out together, a port has %d pins", len(m.Lines), MostTogether),
-			`write lines = "in turn", or share the strips between fewer lines`)
+	if n := len(m.Lines); c.Together && (n < 2 || n > MostTogether) {
+		d.fail(c.Keys.At("lines", c.Pos), "machine.together", fmt.Sprintf("the machine has %d data lines; 2 to %d can go out together, from the pins of one port", n, MostTogether),
+			`write lines = "in turn", or share the strips between other lines`)
 	}
 	return d.list
 }

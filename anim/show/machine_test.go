@@ -164,6 +164,8 @@ func TestMachineFaults(t *testing.T) {
 		{"[supply]\n", "[[«supply»]]\nvolts = \"12 V\"\namps = \"6 A\"\n[[supply]]\nname = \"b\"\n", "show.missing_key", `supply 1 has no name`, `add name = "b"`},
 		{`pixels = 5`, "pixels = 5\nsupply = «\"b\"»", "machine.unknown_supply", `there is no supply "b"`, `there is none to choose from`},
 		{`start = "4.8 A"`, "start = «\"9 A\"»", "machine.load_over_supply", `load "carousel" asks for 9 A (start), its supply gives 8.3 A`, `take a larger supply, or give the load one of its own: [[supply]]`},
+		{"baud = 500000", "baud = 500000\nlines = «\"at once\"»", "show.unknown_word", `lines: "at once" is none of in turn, together`, `write one of in turn, together`},
+		{"baud = 500000", "baud = 500000\nlines = «\"together\"»", "machine.together", `the machine has 1 data lines; 2 to 8 can go out together, from the pins of one port`, `write lines = "in turn", or share the strips between other lines`},
 		{`machine_ram = "1500 B"`, `machine_ram = «"9 KiB"»`, "machine.no_room", `the machine's own variables of 9 KiB are more than the ram of 8 KiB`, `correct ram or machine_ram`},
 		{`name = "carousel"`, `name = «"the carousel"»`, "show.bad_name", `name "the carousel" holds ' '`, `use letters a to z, digits, - and _`},
 		{`baud = 500000`, `baud = «true»`, "show.wrong_type", `baud is true or false, not a whole number`, `write baud = 500000`},

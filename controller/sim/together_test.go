@@ -259,8 +259,10 @@ func TestWhatRowsCost(t *testing.T) {
 			s := &Script{}
 			s.Stop(255)
 			s.Peek("differ")
+			s.Peek("rows")
 			r := run(t, Firmware{Sources: slices.Concat([]string{"sim/testdata/filled.c", "player/port/avr/pg_avr.c"}, core), Include: []string{dir, "player/port/avr", "player"}}, s)
 			require.Zero(t, r.Uint("differ"))
+			require.Len(t, r.Peeks["rows"], config.Memory(show).Rows, "as the plan has it")
 			whole := max(r.Section(1).Most, r.Section(2).Most, r.Section(4).Most) // a crossfade is told apart
 			t.Logf("%d pixels on %d lines: full %d, held back %d, crossfade %d, palette %d, turning %d cycles", show.Pixels(), lines,
 				r.Section(1).Most, r.Section(2).Most, r.Section(3).Most, r.Section(4).Most, r.Section(5).Most)
