@@ -264,7 +264,7 @@ func day(t *testing.T, tab *table.Table, rate int, talk func(s *Script), define 
 	elf := toy(t, ordinary, tab, tab.ForController(), define...)
 	s := &Script{}
 	s.Baud(rate)
-	for _, pin := range map[int][]string{1: {"B7"}, 3: {"B0", "B1", "B2"}}[len(tab.Lines)] {
+	for _, pin := range pinsOf[len(tab.Lines)] {
 		s.Watch(pin, Common)
 	}
 	s.Record("C0")
@@ -365,19 +365,20 @@ func TestWithInterruptsOffItLoses(t *testing.T) {
 func TestATooLongInterruptIsCounted(t *testing.T) {
 	ready(t)
 	t.Parallel()
-	p := umbrella()
-	require.NotNil(t, p.Table, p.Found)
 	for _, c := range []struct {
+		tab   *table.Table
 		slow  int // cycles between two
 		holds bool
-	}{{1_037_000, false}, {16_000, true}} { // the first out of step with the frames, 400,000
-		t.Run(fmt.Sprint(c.slow), func(t *testing.T) {
-			elf := toy(t, watched, p.Table, p.Table.ForController(), fmt.Sprintf("SLOW=%dUL", c.slow))
+	}{{demo(t), 1_037_000, false}, {demo(t), 16_000, true}, {threeLines(t), 1_037_000, false}, {threeLines(t), 4_000, true}} { // the first out of step with the frames, 400,000
+		t.Run(fmt.Sprintf("%d lines, %d", len(c.tab.Lines), c.slow), func(t *testing.T) {
+			elf := toy(t, watched, c.tab, c.tab.ForController(), fmt.Sprintf("SLOW=%dUL", c.slow))
 			harness, err := Harness(t.TempDir())
 			require.NoError(t, err)
 			s := &Script{}
 			s.Baud(115200)
-			s.Watch("B7", Common)
+			for _, pin := range pinsOf[len(c.tab.Lines)] {
+				s.Watch(pin, Common)
+			}
 			s.Send(1500*time.Millisecond, "panel\n")
 			s.Until(1600 * time.Millisecond)
 			s.Peek("wires")
@@ -385,8 +386,8 @@ func TestATooLongInterruptIsCounted(t *testing.T) {
 			require.NoError(t, err)
 			require.Greater(t, r.InterruptLongest, Cycles(80))
 			stopped, whole := 0, 0
-			for _, w := range r.Waves[0].Refreshes {
-				if w.Bits < 24*p.Table.Pixels() {
+			for _, w := range joined(r) {
+				if w.Bits < 24*c.tab.Pixels() {
 					stopped++
 					require.True(t, w.Latched || w.At > r.Cycles-Hz/100, "the strips latch before it is sent again")
 				} else {
@@ -408,10 +409,37 @@ func TestATooLongInterruptIsCounted(t *testing.T) {
 			require.Positive(t, broken)
 			require.InDelta(t, stopped, broken, 4, "counted a tenth of a second before the end")
 			require.Zero(t, held)
-			seen, _ := latched(t, p.Table, r, r.Waves[0].Refreshes)
+			seen, _ := latched(t, c.tab, r, joined(r))
 			require.Greater(t, seen, 20)
 		})
 	}
+}
+
+// Firmware of a show that asks for next to nothing, so that its configuration leaves
+// out all that can be left out, is built and plays.
+func TestTheLeanestFirmwarePlays(t *testing.T) {
+	ready(t)
+	t.Parallel()
+	tab := noise(t, 20, 30, 7)
+	require.False(t, tab.Needs().Fades)
+	elf := toy(t, ordinary, tab, tab.ForController())
+	harness, err := Harness(t.TempDir())
+	require.NoError(t, err)
+	s := &Script{}
+	s.Baud(115200)
+	s.Watch("B7", Common)
+	s.Until(1500 * time.Millisecond)
+	r, err := Run(harness, elf, s, time.Minute)
+	require.NoError(t, err)
+	require.Greater(t, len(r.Waves[0].Refreshes), 20)
+	shown := map[string]bool{}
+	for _, w := range r.Waves[0].Refreshes {
+		require.Zero(t, w.Bad)
+		shown[string(w.Codes)] = true
+	}
+	frame := make([]byte, tab.Channels())
+	require.NoError(t, tab.Clip(0).Start().Next(frame))
+	require.True(t, shown[string(wire(&tab.Show, frame))], "its first frame")
 }
 
 // One bit of the table is wrong: in the clip of the rest, and it is never shown,

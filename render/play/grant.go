@@ -4,9 +4,13 @@ import "paneglow/render/table"
 
 // WireTime is how long one refresh takes to go out and latch, in microseconds,
 // rounded up: each addressed pixel with 8 bits a die, line after line or, together, as
-// long as the longest line; then the longest latch.
+// long as the longest line; then the longest latch. The slowest part's bit is that of
+// all lines.
 func WireTime(t *table.Show, together bool) int64 {
-	var all, most, latch int64
+	var all, most, latch, bit int64
+	for i := range t.Parts {
+		bit = max(bit, t.Parts[i].Bit)
+	}
 	for line := range t.Lines {
 		data := int64(0)
 		for i := range t.Strips {
@@ -15,7 +19,7 @@ func WireTime(t *table.Show, together bool) int64 {
 				continue
 			}
 			p := &t.Parts[st.Part]
-			data += int64(st.Pixels-len(st.Missing)) * int64(p.Dies) * 8 * p.Bit
+			data += int64(st.Pixels-len(st.Missing)) * int64(p.Dies) * 8 * bit
 			latch = max(latch, p.Latch)
 		}
 		all += data

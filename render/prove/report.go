@@ -193,7 +193,11 @@ func (p *Project) controller() *ControllerReport {
 	c := &p.Machine.Controller
 	t := p.Table
 	m := p.Config().Memory(&t.Show)
-	out := &ControllerReport{Flash: t.NotesOffset, RAM: m.Sum(), Frame: play.WireTime(&t.Show, c.Together), Grant: float64(play.GrantWorst(t, 1, c.Together)+p.late()) / 1000}
+	rows := int64(0)
+	if c.Clock > 0 {
+		rows = table.RowCycles(&t.Show, c.Together) * 1_000_000 / int64(c.Clock)
+	}
+	out := &ControllerReport{Flash: t.NotesOffset, RAM: m.Sum(), Frame: play.WireTime(&t.Show, c.Together), Grant: float64(play.GrantWorst(t, 1, c.Together)+rows+p.late()) / 1000}
 	out.IRQOff, out.Lost = serial(t, out.Frame, c.Baud)
 	if room := int64(c.Flash) - int64(c.MachineFlash); c.Flash > 0 && int64(out.Flash) > room {
 		p.Add(finding.Error, "controller.flash", c.Pos.String(), p.slimmer(int64(out.Flash)-room),
@@ -202,10 +206,6 @@ func (p *Project) controller() *ControllerReport {
 	if room := int64(c.RAM) - int64(c.MachineRAM); c.RAM > 0 && int64(m.Sum()) > room {
 		p.Add(finding.Warning, "controller.ram", c.Pos.String(), "take fewer pixels or a larger controller; export --fit shows what takes how much",
 			"the player takes %d bytes, %d of them for unpacking; ram %v less machine_ram %v leaves %d", m.Sum(), m.Work, c.RAM, c.MachineRAM, room)
-	}
-	rows := int64(0)
-	if c.Clock > 0 {
-		rows = table.RowCycles(&t.Show, c.Together) * 1_000_000 / int64(c.Clock)
 	}
 	if period := int64(1_000_000 / p.Show.FPS); out.Frame+rows > period {
 		before, fix := "", fmt.Sprintf("lower fps to %d", 1_000_000/(out.Frame+rows))

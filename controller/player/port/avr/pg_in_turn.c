@@ -35,7 +35,11 @@ static struct pg_stretch *add(const struct pg_player *p, struct list *l, struct 
 	s->index = p->decoder.frame; /* any that can be read */
 	s->from = colors[0];
 	s->key = s->step = 0;
+#if PG_WITH_FADES
 	s->frozen = p->frozen + w->offset;
+#else
+	s->frozen = p->decoder.frame + w->offset; /* read, and counts for nothing */
+#endif
 	s->count = count;
 	s->gain = gain == 0 ? 0 : (uint16_t)(gain - 1);
 	s->after = pg_pixels_change;
