@@ -255,6 +255,26 @@ func TestTheShowSideBySide(t *testing.T) {
 	}
 }
 
+// filled works out a panel's rows on the chip and holds them against its lines one by
+// one; it gives the run, and the plan of the memory.
+func filled(t *testing.T, show *table.Show, define ...string) (*Result, table.Memory) {
+	t.Helper()
+	config := table.DefaultConfig(1000)
+	config.Together = true
+	var h bytes.Buffer
+	require.NoError(t, table.WriteConfig(&h, show, config))
+	dir := t.TempDir()
+	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
+	s := &Script{}
+	s.Stop(255)
+	s.Peek("differ")
+	s.Peek("rows")
+	r := run(t, Firmware{Sources: slices.Concat([]string{"sim/testdata/filled.c", "player/port/avr/pg_avr.c"}, core),
+		Include: []string{dir, "player/port/avr", "player"}, Define: define}, s)
+	require.Zero(t, r.Uint("differ"), "%d pixels on %d lines", show.Pixels(), len(show.Lines))
+	return r, config.Memory(show)
+}
+
 // What the rows cost, in cycles of the processor, held under what a controller's plan
 // reckons with.
 func TestWhatRowsCost(t *testing.T) {
@@ -268,19 +288,8 @@ func TestWhatRowsCost(t *testing.T) {
 				show.Lines = append(show.Lines, fmt.Sprint(i))
 				show.Strips[i].Line = i
 			}
-			config := table.DefaultConfig(1000)
-			config.Together = true
-			var h bytes.Buffer
-			require.NoError(t, table.WriteConfig(&h, show, config))
-			dir := t.TempDir()
-			require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
-			s := &Script{}
-			s.Stop(255)
-			s.Peek("differ")
-			s.Peek("rows")
-			r := run(t, Firmware{Sources: slices.Concat([]string{"sim/testdata/filled.c", "player/port/avr/pg_avr.c"}, core), Include: []string{dir, "player/port/avr", "player"}}, s)
-			require.Zero(t, r.Uint("differ"))
-			require.Len(t, r.Peeks["rows"], config.Memory(show).Rows, "as the plan has it")
+			r, plan := filled(t, show)
+			require.Len(t, r.Peeks["rows"], plan.Rows, "as the plan has it")
 			whole := max(r.Section(1).Most, r.Section(2).Most, r.Section(4).Most) // a crossfade is told apart
 			t.Logf("%d pixels on %d lines: full %d, held back %d, crossfade %d, palette %d, turning %d cycles", show.Pixels(), lines,
 				r.Section(1).Most, r.Section(2).Most, r.Section(3).Most, r.Section(4).Most, r.Section(5).Most)
@@ -323,18 +332,7 @@ func TestRowsAreTheLines(t *testing.T) {
 				first += st.Pixels
 				show.Strips = append(show.Strips, st)
 			}
-			config := table.DefaultConfig(1000)
-			config.Together = true
-			var h bytes.Buffer
-			require.NoError(t, table.WriteConfig(&h, show, config))
-			dir := t.TempDir()
-			require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
-			s := &Script{}
-			s.Stop(255)
-			s.Peek("differ")
-			got := run(t, Firmware{Sources: slices.Concat([]string{"sim/testdata/filled.c", "player/port/avr/pg_avr.c"}, core),
-				Include: []string{dir, "player/port/avr", "player"}, Define: []string{"T_MIXED=1", "T_DEAD=" + strings.Join(dead, ",")}}, s)
-			require.Zero(t, got.Uint("differ"), "%d pixels on %d lines", first, len(show.Lines))
+			got, _ := filled(t, show, "T_MIXED=1", "T_DEAD="+strings.Join(dead, ","))
 			require.Equal(t, 6, got.Section(6).Count, "six pictures of the test")
 		})
 	}

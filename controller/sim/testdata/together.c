@@ -1,25 +1,9 @@
 /* Sends made-up bytes on several lines at once by pg_together_send, as a test asks by
- * macros: T_LENGTHS (of each line, in bytes), PG_TOGETHER (their pins), T_REFRESHES.
- * With T_ISR_CYCLES, timer 1 asks for an interrupt every T_ISR_EVERY cycles whose
- * routine takes T_ISR_CYCLES cycles in all, as in pixels.c.
+ * macros: T_LENGTHS (of each line, in bytes), PG_TOGETHER (their pins), T_REFRESHES;
+ * and interrupts, see busy.h.
  */
-#include <avr/interrupt.h>
-#include <avr/io.h>
+#include "busy.h"
 #include "pg_together.h"
-
-#define LOOP ((T_ISR_CYCLES - 5 - 3 - 5 - 12) / 3)
-#define PAD ((T_ISR_CYCLES - 5 - 3 - 5 - 12) % 3)
-
-#ifdef T_ISR_CYCLES
-ISR(TIMER1_COMPA_vect, ISR_NAKED)
-{
-	__asm__ volatile("push r24\n\tin r24, __SREG__\n\tpush r24\n\t"
-			 "ldi r24, %0\n"
-			 "1:\tdec r24\n\tbrne 1b\n\t"
-			 ".rept %1\n\tnop\n\t.endr\n\t"
-			 "pop r24\n\tout __SREG__, r24\n\tpop r24\n\tnop\n\tnop\n\treti" ::"M"(LOOP), "M"(PAD));
-}
-#endif
 
 static const uint16_t lengths[] = { T_LENGTHS };
 #define LINES (sizeof lengths / sizeof *lengths)
@@ -27,13 +11,6 @@ static const uint16_t lengths[] = { T_LENGTHS };
 static uint8_t rows[PG_LONGEST * PG_ROW_MASKS + 1];
 static struct pg_run runs[LINES + 1];
 uint16_t broken;
-static uint32_t seed = 1;
-
-static uint8_t lot(void)
-{
-	seed = seed * 1664525ul + 1013904223ul;
-	return (uint8_t)(seed >> 24);
-}
 
 static uint8_t pin(uint8_t line)
 {
@@ -70,11 +47,7 @@ int main(void)
 	GPIOR1 = 0;
 	PG_DDR |= PG_TOGETHER;
 	PG_TCCR = 1;
-#ifdef T_ISR_CYCLES
-	OCR1A = T_ISR_EVERY - 1;
-	TCCR1B = 1 << WGM12 | 1 << CS10;
-	TIMSK1 = 1 << OCIE1A;
-#endif
+	busy();
 	for (i = 0; i < T_REFRESHES; i++) {
 		uint16_t k;
 		GPIOR1 = 1;
