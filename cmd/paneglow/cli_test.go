@@ -112,8 +112,12 @@ func readReport(ts *testscript.TestScript, neg bool, args []string) {
 // buildBoard builds a controller for a table's panel and names what opens a line to
 // it: board VARIABLE TABLE.
 func buildBoard(ts *testscript.TestScript, neg bool, args []string) {
-	if neg || len(args) != 2 {
-		ts.Fatalf("usage: board VARIABLE TABLE")
+	if neg || len(args) < 2 || len(args) > 3 {
+		ts.Fatalf("usage: board VARIABLE TABLE [BUILT-IN]")
+	}
+	builtIn := ""
+	if len(args) == 3 {
+		builtIn = ts.MkAbs(args[2])
 	}
 	tab, err := table.Read([]byte(ts.ReadFile(args[1])), table.Limits{})
 	ts.Check(err)
@@ -121,7 +125,7 @@ func buildBoard(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(os.Mkdir(dir, 0o777))
 	program, err := boardtest.Build(dir, &tab.Show)
 	ts.Check(err)
-	ts.Setenv(args[0], boardtest.In(dir, program, "").Target())
+	ts.Setenv(args[0], boardtest.In(dir, program, builtIn).Target())
 }
 
 // saysTo says a line to a keeper's socket until the answer, or a line that comes

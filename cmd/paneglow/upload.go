@@ -25,6 +25,7 @@ type uploadFlags struct {
 	flashes string
 	whole   bool
 	stopped bool
+	verify  bool
 	pack    packFlag
 	json    bool
 }
@@ -56,6 +57,7 @@ seizures in people who pass by. Where nobody can be hurt, say why with
 	f.target.Flags(fl)
 	fl.StringVar(&f.machine, "machine", "", "the machine's file: of another machine than the show's, or of the table, whose flashes are then counted with the light of its LEDs")
 	fl.StringVar(&f.flashes, "flashes-because", "", "why more than three flashes a second hurt nobody here")
+	fl.BoolVar(&f.verify, "verify", false, "upload nothing: read back the table that plays, however it came there, and compare it byte for byte")
 	fl.BoolVar(&f.whole, "whole", false, "send all of it, whatever the controller already holds")
 	fl.BoolVar(&f.stopped, "all-stopped", false, "you have looked: no motor, lock or heater runs; for a machine whose program does not tell the panel so")
 	fl.Var(&f.pack, "pack", "how hard to look for a small table: quick or best")
@@ -81,6 +83,9 @@ type uploadReport struct {
 func (a *app) upload(ctx context.Context, path string, f *uploadFlags) error {
 	if err := f.target.Said(); err != nil {
 		return err // before a minute's work
+	}
+	if f.verify {
+		return a.compare(ctx, path, f)
 	}
 	t, found, err := a.uploadable(path, f)
 	if err != nil {

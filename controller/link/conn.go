@@ -195,6 +195,12 @@ func (c *Conn) follow(wire []byte, others bool) error {
 
 // Finish waits for a question's answer, see Ask.
 func (c *Conn) Finish(ctx context.Context, q *Question) ([]byte, error) {
+	return c.FinishSlow(ctx, q, 0)
+}
+
+// FinishSlow is Finish for an answer that may take its time: the question is not sent
+// again before so long, where that is longer than Options.Timeout.
+func (c *Conn) FinishSlow(ctx context.Context, q *Question, least time.Duration) ([]byte, error) {
 	defer func() {
 		c.mu.Lock()
 		if c.wait[q.seq] == q.answer {
@@ -202,7 +208,8 @@ func (c *Conn) Finish(ctx context.Context, q *Question) ([]byte, error) {
 		}
 		c.mu.Unlock()
 	}()
-	timer := time.NewTimer(c.o.Timeout)
+	timeout := max(c.o.Timeout, least)
+	timer := time.NewTimer(timeout)
 	defer timer.Stop()
 	for try := 1; ; try++ {
 		select {
@@ -214,12 +221,12 @@ func (c *Conn) Finish(ctx context.Context, q *Question) ([]byte, error) {
 			return nil, c.err
 		case <-timer.C:
 			if try >= c.o.Tries {
-				return nil, fmt.Errorf("%w to message %d in %d tries of %v", ErrSilent, q.kind, try, c.o.Timeout)
+				return nil, fmt.Errorf("%w to message %d in %d tries of %v", ErrSilent, q.kind, try, timeout)
 			}
 			if err := c.write(q.wire); err != nil {
 				return nil, err
 			}
-			timer.Reset(c.o.Timeout)
+			timer.Reset(timeout)
 		}
 	}
 }

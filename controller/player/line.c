@@ -495,6 +495,13 @@ static void question(struct pg_line *l, uint32_t now)
 	case PG_LOG:
 		read_log(l, b, n);
 		return;
+	case PG_READ:
+		if (n == 6 && b[0] == PG_LINE_PLAYING) {
+			status = l->step == RUN ? pg_line_playing(l->player, b + 1, l->out + 5) : PG_BUSY;
+			pg_line_answer(l, status, l->out + 5, b[5]);
+			return;
+		}
+		/* fall through */
 	default:
 		pg_log_upload(&l->log, now);
 		l->fed = l->millis;

@@ -41,6 +41,8 @@
 #define PG_LINE_REFRESHES 1 /* for one frame, pg_start's */
 #endif
 #define PG_NO_TABLE 0xfffffffful /* built in: none */
+#define PG_LINE_PLAYING 2 /* in a read message: the table that plays, wherever it stands */
+#define PG_LINE_READ 64 /* most bytes of it in one answer */
 
 /* What only the firmware knows of itself. */
 struct pg_identity {
@@ -139,6 +141,10 @@ uint8_t pg_line_pass(struct pg_line *l, const uint8_t *b, uint8_t n);
 
 /* Answers the question in hand with a status and, when it is PG_OK, n bytes. */
 void pg_line_answer(struct pg_line *l, uint8_t status, const uint8_t *b, uint8_t n);
+
+/* Bytes of the table that plays, slot or built in, for a computer that compares them:
+ * offset 4, bytes 1, up to PG_LINE_READ and to where its notes begin. A status. */
+uint8_t pg_line_playing(const struct pg_player *p, const uint8_t *wanted, uint8_t *to);
 
 /* All loads are known to stand still. */
 uint8_t pg_line_idle(const struct pg_line *l);

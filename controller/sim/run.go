@@ -102,6 +102,8 @@ func (m *Mark) UnmarshalJSON(b []byte) error {
 
 // Result is a run.
 type Result struct {
+	// Torn is the change of a memory in whose midst power went, "erasure" or "page".
+	Torn             string
 	Why              string // it ended: cycles, mark, halt, power or crash
 	Cycles           Cycles
 	PC               int // where it ended, bytes

@@ -59,6 +59,8 @@ type keeping struct {
 	boot         string // the boot section's bytes
 	memory       string // the file that survives
 	page, sector time.Duration
+	takenAway    link.Kind // the line is, when a message of this kind is to be sent; 0: never
+	faulty       bool      // its memory: what the driver counts of that is the test's to look at
 	script       func(*Script)
 	ended        Result
 	line         *timed
@@ -147,7 +149,7 @@ func (k *keeping) on(program func(t *testing.T, ctx context.Context, c *link.Con
 		}()
 		time.Sleep(20 * time.Millisecond) // the receiver is switched on
 		k.line = &timed{Live: l}
-		program(t, t.Context(), link.NewConn(k.line, link.Options{Baud: k.rate}), l)
+		program(t, t.Context(), link.NewConn(&breaks{k.line, k.takenAway, false}, link.Options{Baud: k.rate}), l)
 		closed = true
 		require.NoError(t, l.Close())
 		k.ended = l.Result
@@ -155,6 +157,9 @@ func (k *keeping) on(program func(t *testing.T, ctx context.Context, c *link.Con
 	require.Zero(k.t, k.ended.UART.Lost)
 	require.Zero(k.t, k.ended.Uint("store"))
 	require.Zero(k.t, k.ended.Uint("pg_serial_lost"))
+	if k.faulty {
+		return
+	}
 	require.Zero(k.t, k.ended.Uint("pg_nor_early")+k.ended.Uint("pg_nor_given_up")+k.ended.Uint("pg_bootstore_refused"))
 	require.Zero(k.t, k.ended.NOR.Early+k.ended.NOR.Ignored)
 }

@@ -2,9 +2,7 @@ package upload
 
 import (
 	"context"
-	"encoding/binary"
 	"errors"
-	"fmt"
 
 	"paneglow/controller/link"
 	"paneglow/render/table"
@@ -78,17 +76,5 @@ func PlayingNames(ctx context.Context, c *link.Conn) (*table.Header, error) {
 
 // readBack reads n bytes of the table in force.
 func readBack(ctx context.Context, c *link.Conn, at, n int) ([]byte, error) {
-	q := binary.LittleEndian.AppendUint32([]byte{0}, uint32(at))
-	got, err := c.Ask(ctx, link.Read, append(q, uint8(n)))
-	var s *link.StatusError
-	if errors.As(err, &s) && s.Status == link.OutOfRange {
-		return nil, errOutside
-	}
-	if err != nil {
-		return nil, err
-	}
-	if len(got) != n {
-		return nil, fmt.Errorf("%w: %d bytes read, %d were asked for", link.ErrAnswer, len(got), n)
-	}
-	return got, nil
+	return readFrom(ctx, c, inForce, at, n)
 }

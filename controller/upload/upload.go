@@ -43,6 +43,11 @@ type Result struct {
 // receiver has a ring of 256.
 const blockBytes = 244
 
+// erasing is how long an answer to a block may have to wait for the memory: until the
+// controller gives up a sector of serial flash, 600 ms, and a little. A block that were
+// sent again before would come on top of those that wait, and find no room.
+const erasing = 700 * time.Millisecond
+
 // mostCheck is the most bytes that one question has summed or copied, so that it
 // is answered in time; more where the memory's unit is larger.
 const mostCheck = 4096
@@ -298,7 +303,7 @@ func (u *uploader) start(b *block) error {
 func (u *uploader) settle(most int) error {
 	for len(u.ahead) > most {
 		b := u.ahead[0]
-		body, err := u.c.Finish(u.ctx, b.q)
+		body, err := u.c.FinishSlow(u.ctx, b.q, erasing)
 		var s *link.StatusError
 		if errors.As(err, &s) && s.Status == link.OutOfRange {
 			body, err = u.c.Ask(u.ctx, link.Block, append(binary.LittleEndian.AppendUint32(nil, uint32(b.at)), u.b[b.at:b.at+b.n]...))

@@ -76,6 +76,7 @@ void memory_change(uint8_t *m, const uint8_t *b, size_t n, int erase, cycles tak
 void memory_cut(unsigned long change, uint32_t seed); /* at the so many-th from now; 0: never */
 unsigned long memory_changes(void);
 extern int memory_power_gone;
+extern const char *memory_torn; /* "erasure" or "page": what power was cut in the midst of */
 
 /* ---- a serial NOR flash whose contents stand in a file */
 void nor_start(const char *file, cycles page, cycles sector);

@@ -182,7 +182,8 @@ int main(int argc, char **argv)
 	}
 	nor_end();
 	selfprog_end();
-	printf("{\"why\":\"%s\",\"cycles\":%llu,\"pc\":%u,\"stack\":%u,\"interrupts\":%llu,\"interrupt_longest\":%llu,\"vectors\":", why,
+	printf("{\"torn\":\"%s\",", memory_torn);
+	printf("\"why\":\"%s\",\"cycles\":%llu,\"pc\":%u,\"stack\":%u,\"interrupts\":%llu,\"interrupt_longest\":%llu,\"vectors\":", why,
 		(unsigned long long)avr->cycle, avr->pc, board_stack(), (unsigned long long)interrupts, (unsigned long long)interrupt_longest);
 	board_vectors(stdout);
 	printf(",\"uart\":");

@@ -8,6 +8,7 @@
 static unsigned long changes, cut_at;
 static uint32_t seed;
 int memory_power_gone;
+const char *memory_torn = ""; /* what power was cut in the midst of */
 
 static uint32_t noise(void)
 {
@@ -44,6 +45,7 @@ void memory_change(uint8_t *m, const uint8_t *b, size_t n, int erase, cycles tak
 		m[i] = torn ? (uint8_t)(m[i] ^ ((m[i] ^ now) & (uint8_t)noise())) : now;
 	}
 	if (torn) {
+		memory_torn = erase ? "erasure" : "page";
 		/* at any time of it */
 		avr_cycle_timer_register(avr, 1 + noise() % takes, gone, NULL);
 	}

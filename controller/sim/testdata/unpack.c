@@ -4,6 +4,9 @@
  * how many frames are unpacked.
  */
 #include "decode.h"
+#ifdef PG_TABLES_IN_NOR
+#include "pg_avr.h"
+#endif
 
 struct pg_decoder decoder;
 uint32_t sum; /* 31 times itself and the next code, for every code of three dies */
@@ -28,6 +31,10 @@ static const struct {
 int main(void)
 {
 	uint8_t i;
+#ifdef PG_TABLES_IN_NOR
+	TCCR5B = 1 << CS50; /* the driver's clock */
+	pg_nor_start();
+#endif
 	for (i = 0; i < sizeof clips / sizeof clips[0]; i++) {
 		uint8_t r, kind = pgm_read_byte(&clips[i].kind);
 		uint32_t frames = pgm_read_dword(&clips[i].frames), n = 0;

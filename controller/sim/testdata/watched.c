@@ -8,6 +8,10 @@
 #include "pg_serial.h"
 #include "talk.h"
 
+#ifndef PG_TABLE_AT
+#define PG_TABLE_AT 0x10000ul
+#endif
+
 #ifndef BAUD_DIVISOR
 #define BAUD_DIVISOR 16 /* 115,200 */
 #endif
@@ -96,7 +100,10 @@ int main(void)
 	machine_start();
 	pg_serial_start(BAUD_DIVISOR);
 	pg_avr_start(&wires);
-	pg_start(&panel, 0x10000ul, 1, 0, 1);
+	#ifdef PG_TABLES_IN_NOR
+	pg_nor_start();
+#endif
+	pg_start(&panel, PG_TABLE_AT, 1, 0, 1);
 #ifdef SLOW
 	OCR1A = SLOW / 64 - 1;
 	TCCR1B = 1 << WGM12 | 1 << CS11 | 1 << CS10;
