@@ -2,7 +2,7 @@
 #include "upload.h"
 #include "link.h"
 
-enum { NOTHING, TAKE, COPY, SUM, SUM_BEFORE_SWITCH, SWITCH };
+enum { NOTHING, READ, TAKE, COPY, SUM, SUM_BEFORE_SWITCH, SWITCH };
 enum { FILLING, WRITE, COMPARE };
 
 static uint32_t get32(const uint8_t *b)
@@ -147,16 +147,14 @@ uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint
 		u->sum = 0xffffffff;
 		u->doing = SUM;
 		return PG_LATER;
-	case PG_READ: {
-		uint32_t at;
+	case PG_READ:
 		if (n != 6)
 			return PG_MALFORMED;
-		if (b[5] > sizeof u->reply || !range(u, b[0], get32(b + 1), b[5], &at))
+		if (b[5] > sizeof u->reply || !range(u, b[0], get32(b + 1), b[5], &u->source))
 			return PG_OUT_OF_RANGE;
-		pg_store_read(at, u->reply, b[5]);
-		u->replies = b[5];
-		return PG_OK;
-	}
+		u->left = b[5];
+		u->doing = READ; /* the memory may be at work, for the black box too */
+		return PG_LATER;
 	case PG_SWITCH:
 		if (n != 0 && n != 3)
 			return PG_MALFORMED;
@@ -353,6 +351,11 @@ uint8_t pg_upload_run(struct pg_upload *u)
 		return PG_LATER;
 	if (pg_store_busy())
 		return PG_LATER;
+	if (u->doing == READ) {
+		pg_store_read(u->source, u->reply, (uint8_t)u->left);
+		u->replies = (uint8_t)u->left;
+		return end(u, PG_OK);
+	}
 	if (u->trouble == PG_OK && pg_upload_behind(u)) {
 		if (u->writing != COMPARE && !pg_safe_to_write()) /* told to who waits for it */
 			return u->doing == NOTHING ? PG_LATER : end(u, PG_BUSY);

@@ -160,7 +160,9 @@ func (k *keeping) on(program func(t *testing.T, ctx context.Context, c *link.Con
 	if k.faulty {
 		return
 	}
-	require.Zero(k.t, k.ended.Uint("pg_nor_early")+k.ended.Uint("pg_nor_given_up")+k.ended.Uint("pg_bootstore_refused"))
+	require.Zero(k.t, k.ended.Uint("pg_nor_early"))
+	require.Zero(k.t, k.ended.Uint("pg_nor_given_up"))
+	require.Zero(k.t, k.ended.Uint("pg_bootstore_refused"))
 	require.Zero(k.t, k.ended.NOR.Early+k.ended.NOR.Ignored)
 }
 
