@@ -147,6 +147,9 @@ func (c *Conn) take(f Frame) {
 // number when none comes: the controller does nothing twice for it. It gives
 // the answer's body after the status. Anything but OK is a *StatusError.
 func (c *Conn) Ask(ctx context.Context, kind Kind, body []byte) ([]byte, error) {
+	if err := ctx.Err(); err != nil {
+		return nil, err // what nobody waits for is not begun
+	}
 	q, err := c.Start(kind, body)
 	if err != nil {
 		return nil, err

@@ -144,10 +144,10 @@ static void count(const struct pg_line *l, uint32_t counts[PG_COUNTS]);
  * asks meanwhile stops the writing, and then the player runs to grant it. */
 static uint8_t holds(const struct pg_line *l)
 {
+	if (PG_STORE_ALONE && pg_store_busy())
+		return 1; /* the black box writes before the header is read, too */
 	if (l->step != RUN)
 		return 0;
-	if (PG_STORE_ALONE && pg_store_busy())
-		return 1;
 	return l->upload.length != 0 && l->millis - l->fed < PG_LINE_HOLD && pg_safe_to_write();
 }
 
