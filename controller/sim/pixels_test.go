@@ -205,3 +205,22 @@ func TestPausesAreCounted(t *testing.T) {
 	}
 	t.Logf("shortest routine that stops a refresh: %d cycles", fewest)
 }
+
+// Slow parts leave less of the gap: what the port states is what passes, and a cycle or
+// two more is not.
+func TestPausesOfSlowParts(t *testing.T) {
+	ready(t)
+	for cycles, stops := range map[int]bool{38: false, 40: true, 51: true} {
+		t.Run(fmt.Sprint(cycles), func(t *testing.T) {
+			t.Parallel()
+			f := pixels(t, 40, 3, "0x21", "T_REFRESHES=10", fmt.Sprintf("T_ISR_CYCLES=%d", cycles), "T_ISR_EVERY=777")
+			f.Include[0] = part(t, "2500", "5000")
+			s := &Script{}
+			s.Watch("B7", slowParts)
+			s.Peek("broken")
+			r := run(t, f, s)
+			require.EqualValues(t, cycles, r.InterruptLongest)
+			require.EqualValues(t, map[bool]int{false: 0, true: 10}[stops], r.Uint("broken"))
+		})
+	}
+}

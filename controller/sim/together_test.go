@@ -279,10 +279,15 @@ func filled(t *testing.T, show *table.Show, define ...string) (*Result, table.Me
 // reckons with.
 func TestWhatRowsCost(t *testing.T) {
 	ready(t)
+	layouts := [][]int{{234, 2, 2, 2}, {150, 2, 2, 2, 2, 2, 2, 2}, {1, 1}, {1, 1, 1, 1, 1, 1, 1, 1}}
 	for lines := 2; lines <= 8; lines += 2 {
-		t.Run(fmt.Sprint(lines), func(t *testing.T) {
+		layouts = append(layouts, slices.Repeat([]int{benchPixels / lines}, lines))
+	}
+	for _, pixels := range layouts {
+		lines := len(pixels)
+		t.Run(fmt.Sprint(pixels), func(t *testing.T) {
 			t.Parallel()
-			show, _ := showOf(&corpus.Layout{Strips: slices.Repeat([]int{benchPixels / lines}, lines)}, nil)
+			show, _ := showOf(&corpus.Layout{Strips: pixels}, nil)
 			show.Lines = nil
 			for i := range show.Strips {
 				show.Lines = append(show.Lines, fmt.Sprint(i))

@@ -216,12 +216,33 @@ func (p *Project) controller() *ControllerReport {
 		}
 		p.Add(finding.Error, "controller.frame_time", p.Show.File, fix, "one refresh takes %d us on the wire%s, over the %d us of a frame at %d fps", out.Frame, before, period, p.Show.FPS)
 	}
+	if most, gap := routine(&t.Show); most < receiverCycles && c.Baud > 0 {
+		p.Add(finding.Warning, "controller.gap", p.Machine.File,
+			"measure what the strip forgives (paneglow commission timing) and write it as the part's data.gap; or send nothing while a refresh goes out",
+			"in a pause of %d ns an interrupt may take %d cycles, and the receiver of the serial line takes %d: every byte that comes during a refresh would stop it, to be sent again", gap, most, receiverCycles)
+	}
 	if delay := LineDelay(c.Baud); c.Answers > 0 && time.Duration(c.Answers) < delay {
 		p.Add(finding.Warning, "link.second_adapter", c.Keys.At("answers", c.Pos).String(),
 			"give the panel a serial adapter of its own: the controller has a second receiver, and the machine's line stays as it is; or raise baud",
 			"a byte of the machine's own may wait for %d ms where the panel's frames share its line at %d baud, and answers allows for %v (docs/link.md, section 2)", delay.Milliseconds(), c.Baud, c.Answers)
 	}
 	return out
+}
+
+// receiverCycles is what the port's receiver takes at most, PG_SERIAL_CYCLES.
+const receiverCycles = 57
+
+// routine is how many cycles of 16 MHz an interrupt may take in a pause between the
+// bytes of a refresh, PG_ROUTINE_MOST of the port, and the shortest gap that it comes from.
+func routine(t *table.Show) (cycles, gap int64) {
+	bit := int64(0)
+	for i := range t.Parts {
+		bit = max(bit, t.Parts[i].Bit)
+		if gap == 0 || t.Parts[i].Gap < gap {
+			gap = t.Parts[i].Gap
+		}
+	}
+	return (gap-bit)*16/1000 - 2, gap
 }
 
 // LineDelay is the longest that a byte of the machine's own waits on a line that the

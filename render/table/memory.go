@@ -45,17 +45,20 @@ func RowCycles(t *Show, together bool) int64 {
 	if longest == 0 {
 		return 0
 	}
-	turn := 58 + 8*len(t.Lines)
+	turn := 58 + masks + 8*len(t.Lines)
 	if masks == 8 {
 		turn += 48
 	}
-	return int64(t.Pixels()*fillPixel + longest*turn)
+	return int64(t.Pixels()*fillPixel + len(t.Strips)*fillStrip + longest*turn)
 }
 
-// fillPixel is what a pixel's final bytes take on their way into the rows, in cycles:
-// up to 160 with a palette and a gain; a crossfade takes up to 25 more, beside what
-// CountCycles says of it.
-const fillPixel = 160
+// fillPixel is what a pixel's final bytes take on their way into the rows, in cycles,
+// with a palette and a gain; a crossfade takes up to 25 more, beside what CountCycles
+// says of it. fillStrip is what each strip, and the end of a line, takes once.
+const (
+	fillPixel = 140
+	fillStrip = 1150
+)
 
 // Memory gives the plan of a panel's firmware.
 func (c Config) Memory(t *Show) Memory {

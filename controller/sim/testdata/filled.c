@@ -8,7 +8,7 @@
 struct pg_player panel;
 uint16_t differ;
 
-static void compare(const uint16_t length[PG_LINES], uint16_t longest)
+static void compare(const uint16_t length[PG_LINES])
 {
 	struct pg_out out;
 	uint8_t line, d, n, wire[4];
@@ -23,23 +23,22 @@ static void compare(const uint16_t length[PG_LINES], uint16_t longest)
 			for (d = 0; d < n; d++, k++)
 				differ += at[k * PG_ROW_MASKS] != wire[d];
 		differ += k != length[line];
-		for (; k < longest; k++)
-			differ += at[k * PG_ROW_MASKS] != 0;
 	}
 }
 
 static void measure(uint8_t section)
 {
-	uint16_t length[PG_LINES], longest;
+	uint16_t length[PG_LINES];
 	GPIOR1 = section;
-	longest = fill(&panel, length);
+	fill(&panel, length);
 	GPIOR1 = 0;
-	compare(length, longest);
+	compare(length);
 }
 
 int main(void)
 {
-	uint16_t i, n, length[PG_LINES];
+	uint16_t i, length[PG_LINES];
+	struct pg_run runs[PG_LINES + 1];
 	uint8_t s;
 	pg_walk_missing(&panel);
 	panel.source = PG_FROM_CLIP;
@@ -75,9 +74,10 @@ int main(void)
 		panel.picture = (uint8_t)i;
 		measure(6);
 	}
-	n = fill(&panel, length);
+	fill(&panel, length);
 	GPIOR1 = 5;
-	pg_together_turn(rows, n);
+	plan(length, runs);
+	turn(runs);
 	GPIOR1 = 0;
 	GPIOR0 = 255;
 	for (;;)

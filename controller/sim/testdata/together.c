@@ -24,6 +24,8 @@ int main(void)
 {
 	uint16_t at = 0, i;
 	uint8_t line, n = 0;
+	for (i = 0; i < sizeof rows; i++)
+		rows[i] = 0xa5; /* what was there before is not sent */
 	for (line = 0; line < LINES; line++)
 		for (i = 0; i < lengths[line]; i++)
 			rows[i * PG_ROW_MASKS + pin(line)] = lot();
@@ -43,7 +45,11 @@ int main(void)
 		at = end;
 	}
 	GPIOR1 = 2;
-	pg_together_turn(rows, at);
+	at = 0;
+	for (n = 0; runs[n].active; n++) {
+		pg_together_turn(rows + at * PG_ROW_MASKS, runs[n].count, runs[n].active);
+		at += runs[n].count;
+	}
 	GPIOR1 = 0;
 	PG_DDR |= PG_TOGETHER;
 	PG_TCCR = 1;

@@ -14,11 +14,11 @@
  *
  * Taken are timer 5 (the clock: free running, its overflow interrupt), timer 0
  * while a refresh goes out, and the pins of the data lines, all on one port
- * (pg_timing.h). One line after the other is sent.
+ * (pg_timing.h). Lines go out one after the other, or together (pg_together.h).
  *
  * Interrupts are served after every byte of a refresh, one at a time, as long as
  * their routine takes no more than PG_ROUTINE_MOST cycles, entry and RETI included;
- * at 1.25 us a bit and a gap of 5 us these are 58 cycles. A longer one stops the
+ * at 1.25 us a bit and a gap of 5 us these are 58 cycles, at 2.5 us 38. A longer one stops the
  * refresh, which is sent again from its first pixel once the strips have latched;
  * until then they may show the beginning of the new refresh and the end of the one
  * before. After PG_AVR_TRIES the output rests for PG_AVR_REST and says so; no load

@@ -305,7 +305,7 @@ pg_together_put:
 	ret
 	.size pg_together_put, . - pg_together_put
 
-; void pg_together_turn(uint8_t *rows, uint16_t n)
+; void pg_together_turn(uint8_t *rows, uint16_t n, uint8_t active)
 ; A row's bytes are shifted out of their registers together, the one of the highest
 ; pin first. Pins without a line have neither.
 
@@ -342,6 +342,7 @@ pg_together_put:
 	shift 1, r19
 	shift 0, r18
 	.endr
+	and r25, r24            ; lines that have ended hold what was there before
 	st X+, r25
 .endm
 
@@ -351,6 +352,11 @@ pg_together_turn:
 	push r17
 #endif
 	movw r26, r24
+	mov r24, r20
+#if PG_ROW_MASKS == 4
+	swap r24
+	or r24, r20             ; two bits a byte
+#endif
 	rjmp 2f
 1:
 	take 0, r18

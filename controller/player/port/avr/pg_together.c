@@ -29,13 +29,13 @@ static uint8_t *put_strip(const struct pg_player *p, struct pg_walk *w, uint8_t 
 	return to;
 }
 
-/* The final bytes of all lines, each in its pin's place of the rows, and zeros behind
- * the shorter ones; gives the lengths, and the longest. */
+/* The final bytes of all lines, each in its pin's place of the rows; gives the lengths,
+ * and the longest. What stands behind the shorter ones is left out by pg_together_turn. */
 static uint16_t fill(const struct pg_player *p, uint16_t length[PG_LINES])
 {
 	struct pg_walk w;
 	uint8_t *next[PG_LINES], line;
-	uint16_t longest = 0, i;
+	uint16_t longest = 0;
 	for (line = 0; line < PG_LINES; line++) {
 		uint8_t mask = pg_avr_mask(line);
 		next[line] = rows;
@@ -50,9 +50,6 @@ static uint16_t fill(const struct pg_player *p, uint16_t length[PG_LINES])
 		if (length[line] > longest)
 			longest = length[line];
 	}
-	for (line = 0; line < PG_LINES; line++)
-		for (i = length[line]; i < longest; i++, next[line] += PG_ROW_MASKS)
-			*next[line] = 0;
 	return longest;
 }
 
@@ -79,16 +76,25 @@ static void plan(const uint16_t length[PG_LINES], struct pg_run run[PG_LINES + 1
 	run->go = pg_together_end;
 }
 
+/* Rows of bytes become rows of masks, run by run. */
+static void turn(const struct pg_run *run)
+{
+	uint8_t *at = rows;
+	for (; run->active; run++) {
+		pg_together_turn(at, run->count, run->active);
+		at += run->count * PG_ROW_MASKS;
+	}
+}
+
 uint8_t pg_avr_refresh(const struct pg_player *p)
 {
-	uint16_t length[PG_LINES], n;
+	uint16_t length[PG_LINES];
 	struct pg_run runs[PG_LINES + 1];
 	uint8_t bad;
-	n = fill(p, length);
-	if (n == 0)
+	if (fill(p, length) == 0)
 		return 0;
-	pg_together_turn(rows, n);
 	plan(length, runs);
+	turn(runs);
 	PG_TCCR = 1; /* a count a cycle */
 	cli();
 	bad = pg_together_send(rows, runs, PG_GUARD);

@@ -38,8 +38,9 @@ struct pg_run {
  * dies-th row; gain is that of struct pg_stretch. */
 void pg_together_put(uint8_t *to, const uint8_t *codes, uint8_t n, uint8_t dies, uint16_t gain);
 
-/* Turns rows of bytes, the one of pin i in place i, into rows of masks, in place. */
-void pg_together_turn(uint8_t *rows, uint16_t n);
+/* Turns rows of bytes, the one of pin i in place i, into rows of masks, in place; what
+ * stands in the places of other lines than the active ones counts for nothing. */
+void pg_together_turn(uint8_t *rows, uint16_t n, uint8_t active);
 
 /* Sends them, run by run; guard is PG_GUARD. Interrupts are off before and after, and are taken as in
  * pg_pixels_send. 0, or 1: a pause was too long, and nothing was sent after it. */
