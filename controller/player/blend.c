@@ -8,7 +8,6 @@
 #ifdef __AVR__
 #include <avr/pgmspace.h>
 #include <stddef.h>
-#define PG_ALIGNED __attribute__((aligned(256))) /* pg_blend.S looks things up by page */
 #define LIGHT_OF(s) ((uint16_t)(pgm_read_byte(&pg_curve[0][s]) | (uint16_t)pgm_read_byte(&pg_curve[1][s]) << 8))
 
 /* pg_blend.S knows where these stand. */
@@ -23,7 +22,6 @@ HOLD(w, 12);
 HOLD(n, 13);
 HOLD(dies, 14);
 #else
-#define PG_ALIGNED
 #define LIGHT_OF(s) ((uint16_t)(pg_curve[0][s] | (uint16_t)pg_curve[1][s] << 8))
 #endif
 #include "curve.h"

@@ -19,10 +19,10 @@ static PG_APART int32_t lesser(int32_t a, int32_t b)
 /* The budget that a supply's loads leave and the state allows. */
 static PG_APART int32_t target(const struct pg_player *p, uint8_t supply)
 {
-	const struct pg_rail *r = &p->rails[supply];
+	const struct pg_rail *r = &p->rails[pg_supply(supply)];
 	int32_t b, steady = r->steady, surge = r->surge;
 	uint8_t starts = 0;
-	pg_read(p, &b, p->budgets_at + (uint16_t)(p->state * pg_supplies(p) + supply) * PG_TABLE_BUDGET, PG_TABLE_BUDGET);
+	pg_read(p, &b, p->budgets_at + (uint16_t)(p->state * pg_supplies(p) + pg_supply(supply)) * PG_TABLE_BUDGET, PG_TABLE_BUDGET);
 	if (p->at_once.known != p->loads || p->service != PG_SERVICE_OFF)
 		b = lesser(b, r->least);
 	b = lesser(b, surge);
@@ -113,10 +113,10 @@ void pg_idle(struct pg_player *p)
 	pg_walk_start(p, &w);
 	while (pg_walk_strip(p, &w)) {
 		uint32_t idle;
-		pg_flash_copy(&idle, &pg_parts[w.strip.part].idle, 4);
+		pg_flash_copy(&idle, &pg_parts[pg_part_of(w.strip.part)].idle, 4);
 		while (pg_walk_pixel(p, &w)) {
 			uint8_t n = pg_walk_row(&w, 255);
-			p->rails[w.strip.supply].idle += (int32_t)(idle * n);
+			p->rails[pg_supply(w.strip.supply)].idle += (int32_t)(idle * n);
 			pg_walk_on(&w, n);
 		}
 	}

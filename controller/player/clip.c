@@ -70,8 +70,7 @@ static uint32_t first_frame(struct pg_player *p)
 	const struct pg_clip *c = &p->on;
 	if (c->flags & PG_BY_LOT) {
 		p->drawn = 1;
-		return pg_decode_start_frame(c->kind, c->offset, c->length, c->frames,
-			(uint16_t)((another(p->lot) >> 16) * pg_decode_starts(c->kind, c->offset, c->length, c->frames) >> 16));
+		return pg_decode_start_frame(c, (uint16_t)((another(p->lot) >> 16) * pg_decode_starts(c) >> 16));
 	}
 #endif
 	(void)p;
@@ -109,7 +108,7 @@ static void aim(struct pg_player *p, uint32_t frame)
 	if (p->have == frame)
 		return; /* it stands, or is in the making */
 	if (p->aimed || p->have >= c->frames || following(p, p->have) != frame)
-		pg_decode_start(&p->decoder, c->kind, c->offset, c->length, c->frames, frame);
+		pg_decode_start(&p->decoder, c, frame);
 	p->have = frame; /* what cannot be, the next step tells */
 	p->aimed = 1;
 }
@@ -208,7 +207,7 @@ uint8_t pg_fetch(struct pg_player *p)
 static uint8_t step(struct pg_player *p)
 {
 	uint32_t next;
-	if (p->on.flags & PG_FOLLOWS) {
+	if (pg_follows(&p->on)) {
 		next = p->value;
 	} else if (p->fresh) {
 		next = first_frame(p);
@@ -272,7 +271,7 @@ uint8_t pg_ahead(struct pg_player *p)
 	if (!p->aimed) {
 		if (p->source != PG_FROM_CLIP || p->sub < p->per_frame || p->fresh || !pg_ready(p))
 			return 0;
-		next = p->on.flags & PG_FOLLOWS ? p->value_told : after(p);
+		next = pg_follows(&p->on) ? p->value_told : after(p);
 		if (next >= p->on.frames || next == p->have)
 			return 0;
 		aim(p, next);

@@ -161,24 +161,28 @@ static PG_FAST void by_channel(struct pg_tally *t, const uint8_t *c, const uint8
 		t->sums[3] += s3;
 }
 
-static void count(struct pg_tally *t, const struct pg_part *part, uint8_t law, const uint8_t *c, uint8_t n)
+static void count(struct pg_tally *t, const struct pg_part *part, uint8_t law, const uint8_t *c, uint8_t n, uint8_t dies)
 {
-	(void)law;
 #if PG_WITH_LAWS > 1
 	if (law != SUM) {
 		by_pixel(t, part, law, c, n);
 		return;
 	}
 #endif
-	by_channel(t, c, 0, n, pg_dies(part));
+	(void)part;
+	(void)law;
+	by_channel(t, c, 0, n, dies);
 }
 
-/* A tally's numerators, added up. */
-static void add(uint64_t *num, struct pg_tally *t, const struct pg_part *part)
+/* A tally's numerators, added up; the part is one of the firmware's constants. */
+static PG_APART void add(uint64_t *num, struct pg_tally *t, const struct pg_part *part)
 {
+	uint32_t channel;
 	uint8_t d;
-	for (d = 0; d < pg_dies(part); d++)
-		pg_add_product(num, t->sums[d], part->channel[d]);
+	for (d = 0; d < PG_DIES; d++) {
+		pg_flash_copy(&channel, &part->channel[d], 4);
+		pg_add_product(num, t->sums[d], channel); /* 0 for a die that it has not */
+	}
 #if PG_WITH_LAWS > 1
 	pg_add_product(num, 1, t->low);
 	pg_add_product(num, 0x800000ul, (uint32_t)t->high << 9); /* high x 2^32 */
@@ -216,17 +220,24 @@ uint8_t pg_count_step(struct pg_player *p)
 {
 	struct pg_walk *w = &p->walk;
 	struct pg_rail *r;
-	struct pg_part part;
+	const struct pg_part *at, *part = 0; /* among the firmware's constants; and in memory */
+#if PG_WITH_LAWS > 1
+	struct pg_part copy;
+#endif
 	uint8_t buffer[PG_ROW], law, rows = STEP_ROWS, most, full;
 
 	if (w->left == 0 && !pg_walk_strip(p, w)) {
 		sum_up(p);
 		return 1;
 	}
-	r = &p->rails[w->strip.supply];
-	pg_flash_copy(&part, &pg_parts[w->strip.part], sizeof part);
-	law = law_of(&part);
-	full = r->gain >= PG_FULL;
+	r = &p->rails[pg_supply(w->strip.supply)];
+	at = &pg_parts[pg_part_of(w->strip.part)];
+#if PG_WITH_LAWS > 1
+	pg_flash_copy(&copy, at, sizeof copy);
+	part = &copy;
+#endif
+	law = law_of(part);
+	full = (uint8_t)(r->gain >> 16); /* it is no more than PG_FULL */
 	most = PG_ROW / pg_dies(w);
 	if (law != SUM || p->source != PG_FROM_CLIP)
 		rows = 1;
@@ -248,12 +259,12 @@ uint8_t pg_count_step(struct pg_player *p)
 		} else {
 			c = pg_row(p, w, n, buffer);
 			if (p->plain)
-				count(&p->whole, &part, law == CEILING ? SUM : law, c, n);
+				count(&p->whole, part, law == CEILING ? SUM : law, c, n, pg_dies(w));
 			if (!full) {
 				scale(buffer, c, (uint8_t)r->gain, (uint8_t)(r->gain >> 8), n * pg_dies(w));
 				c = buffer;
 			}
-			count(&p->scaled, &part, law, c, n);
+			count(&p->scaled, part, law, c, n, pg_dies(w));
 		}
 		pg_walk_on(w, n);
 		if (rows <= 1)
@@ -261,9 +272,9 @@ uint8_t pg_count_step(struct pg_player *p)
 		rows--;
 	}
 	if (!pg_walk_pixel(p, w)) { /* the strip is whole */
-		add(&p->num[w->strip.supply][w->strip.part], &p->scaled, &part);
+		add(&p->num[pg_supply(w->strip.supply)][pg_part_of(w->strip.part)], &p->scaled, at);
 		if (p->plain)
-			add(&r->light, &p->whole, &part);
+			add(&r->light, &p->whole, at);
 	}
 	return 0;
 }

@@ -1,7 +1,7 @@
 /* Made by render/table/internal/curve; do not edit.
  * The light of a sample, 65535 full (docs/table-format.md, section 4.4): the low
  * bytes, then the high ones. */
-PG_ALIGNED const uint8_t pg_curve[2][256] PG_FLASH = {
+const uint8_t pg_curve[2][256] PG_PAGE = {
 	{
 	0, 28, 57, 85, 114, 142, 171, 199, 228, 0, 29, 57, 85, 114, 142, 171,
 	199, 228, 0, 29, 57, 86, 115, 146, 177, 209, 243, 21, 57, 93, 131, 169,

@@ -5,88 +5,114 @@
 #include "decode_head.h"
 #include "decode_frames.h"
 
-uint16_t pg_decode_starts(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames)
+uint8_t pg_take8(struct pg_cursor *c)
 {
-	struct front f;
-	if (kind == PG_RAW)
-		return frames > 65535u ? 65535u : (uint16_t)frames;
-	return kind == PG_CODED && front(address, length, frames, &f) ? f.points + 1u : 1;
+	return pg_next(c);
 }
 
-uint32_t pg_decode_start_frame(uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint16_t i)
+uint16_t pg_take16(struct pg_cursor *c)
+{
+	uint8_t low = pg_take8(c);
+	return (uint16_t)(low | (uint16_t)pg_take8(c) << 8);
+}
+
+pg_offset pg_take24(struct pg_cursor *c)
+{
+	uint16_t low = pg_take16(c);
+	return low | (pg_offset)pg_take8(c) << 16;
+}
+
+uint32_t pg_take32(struct pg_cursor *c)
+{
+	uint16_t low = pg_take16(c);
+	return low | (uint32_t)pg_take16(c) << 16;
+}
+
+uint16_t pg_decode_starts(const struct pg_clip *c)
 {
 	struct front f;
-	uint32_t frame, offset;
-	if (kind == PG_RAW)
+	if (c->kind == PG_RAW)
+		return c->frames > 65535u ? 65535u : (uint16_t)c->frames;
+	return c->kind == PG_CODED && front(c, &f) ? f.points + 1u : 1;
+}
+
+uint32_t pg_decode_start_frame(const struct pg_clip *c, uint16_t i)
+{
+	struct front f;
+	struct pg_cursor at;
+	uint32_t frame;
+	if (c->kind == PG_RAW)
 		return i;
-	if (kind != PG_CODED || !i || !front(address, length, frames, &f) || i > f.points)
+	if (c->kind != PG_CODED || !i || !front(c, &f) || i > f.points)
 		return 0;
-	frame = point(address + f.points_at + 6ul * (i - 1), &offset);
-	return frame < frames ? frame : 0;
+	pg_seek(&at, c->offset + f.points_at + 6u * (i - 1));
+	frame = pg_take24(&at);
+	return frame < c->frames ? frame : 0;
 }
 
-uint8_t pg_plain_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
+uint8_t pg_plain_start(struct pg_decoder *d, const struct pg_clip *c, uint32_t frame)
 {
-	uint8_t same = d->known && d->kind == kind && d->address == address && d->length == length && d->frames == frames;
-	d->kind = kind;
-	d->address = address;
-	d->length = length;
-	d->frames = frames;
-	d->next = frame;
-	d->wanted = 0;
+	struct pg_opening *o = &d->opening;
+	uint8_t same = d->known && !memcmp(&o->clip, c, sizeof *c);
+	o->clip = *c;
+	o->next = frame;
+	o->wanted = 0;
 	d->place = 0;
 	d->phase = FAULT;
 	d->known = 0;
-	if (kind > PG_CODED || frame >= frames)
+	if (frame >= c->frames)
 		return PG_BAD;
-	if (kind == PG_CODED) {
+	if (c->kind == PG_CODED) {
 		d->phase = HEAD;
 		if (same) {
 			d->known = 1;
 			d->phase = SEEK;
-			return PG_MORE;
+		} else {
+			d->fault = 0;
+			d->palette = 0;
 		}
-	} else if (kind == PG_STILL) {
-		if (length != PG_CHANNELS)
+		return PG_MORE;
+	}
+#if PG_WITH_PLAIN
+	if (c->kind == PG_STILL) {
+		if (c->length != PG_CHANNELS)
 			return PG_BAD;
 		frame = 0;
-	} else if (length % PG_CHANNELS || length / PG_CHANNELS != frames)
+	} else if (c->kind != PG_RAW || c->length % PG_CHANNELS || c->length / PG_CHANNELS != c->frames)
 		return PG_BAD;
 	d->fault = 0;
 	d->palette = 0;
-	if (kind != PG_CODED) {
-		pg_seek(&d->at, address + frame * PG_CHANNELS);
-		d->phase = PLAIN;
-	}
+	pg_seek(&d->at, c->offset + frame * PG_CHANNELS);
+	d->phase = PLAIN;
 	return PG_MORE;
+#else
+	return PG_BAD;
+#endif
 }
+
+/* What is done in a phase; gives the next one. */
+static uint8_t (*const jobs[FAULT])(struct pg_decoder *, struct pg_opening *) PG_FLASH = {
+	head, check,
+#if PG_WITH_POINTS
+	points,
+#else
+	0, /* nothing leads there */
+#endif
+	turns, palette, map, seek, clear, next, push, frame, as_it_is, age, stretch, copy, plane, samples, turn, done,
+#if PG_WITH_PLAIN
+	plain
+#endif
+};
 
 uint8_t pg_plain_step(struct pg_decoder *d)
 {
+	uint8_t (*job)(struct pg_decoder *, struct pg_opening *);
+	struct pg_opening *o = &d->opening;
 	uint8_t was = d->phase, to;
-	switch (was) {
-	case HEAD: to = head(d); break;
-	case CHECK: to = check(d); break;
-	case POINTS: to = points(d); break;
-	case TURNS: to = turns(d); break;
-	case PALETTE: to = palette(d); break;
-	case MAP: to = map(d); break;
-	case SEEK: to = seek(d); break;
-	case CLEAR: to = clear(d); break;
-	case NEXT: to = next(d); break;
-	case PUSH: to = push(d); break;
-	case FRAME: to = frame(d); break;
-	case AS_IT_IS: to = as_it_is(d); break;
-	case AGE: to = age(d); break;
-	case STRETCH: to = stretch(d); break;
-	case COPY: to = copy(d); break;
-	case PLANE: to = plane(d); break;
-	case SAMPLES: to = samples(d); break;
-	case TURN: to = turn(d); break;
-	case DONE: to = done(d); break;
-	case PLAIN: to = plain(d); break;
-	default: return PG_BAD;
-	}
+	if (was >= FAULT)
+		return PG_BAD;
+	pg_flash_copy(&job, &jobs[was], sizeof job);
+	to = job(d, o);
 	d->phase = to;
 	if (to == FAULT) {
 		d->known = 0;
@@ -94,26 +120,26 @@ uint8_t pg_plain_step(struct pg_decoder *d)
 	}
 	if (was != DONE)
 		return PG_MORE;
-	if (d->wanted) {
-		d->wanted--;
+	if (o->wanted) {
+		o->wanted--;
 		return PG_MORE;
 	}
-	if (++d->next == d->frames)
-		d->next = 0;
+	if (++o->next == o->clip.frames)
+		o->next = 0;
 	return PG_FRAME;
 }
 
-uint8_t pg_decode_start(struct pg_decoder *d, uint8_t kind, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
+uint8_t pg_decode_start(struct pg_decoder *d, const struct pg_clip *c, uint32_t frame)
 {
 #if PG_KEYS_CLIPS
-	uint8_t on = kind == PG_KEYS || kind == PG_FIELD ? kind : 0;
+	uint8_t on = c->kind == PG_KEYS || c->kind == PG_FIELD ? c->kind : 0;
 	if (d->keys.on != on)
 		d->known = 0; /* another layout of the memory */
 	d->keys.on = on;
 	if (on)
-		return pg_keys_start(d, address, length, frames, frame);
+		return pg_keys_start(d, c, frame);
 #endif
-	return pg_plain_start(d, kind, address, length, frames, frame);
+	return pg_plain_start(d, c, frame);
 }
 
 uint8_t pg_decode_step(struct pg_decoder *d)

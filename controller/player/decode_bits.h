@@ -8,13 +8,9 @@
 #include <string.h>
 
 #ifdef __AVR__
-#include <avr/pgmspace.h>
-#define PG_TABLE(t, i) pgm_read_byte(&pg_states[t][i])
-#define PG_ALIGNED __attribute__((aligned(256))) /* pg_stretch.S looks things up by page */
 #define PG_STRETCH_ELSEWHERE
 #else
 #define PG_TABLE(t, i) pg_states[t][i]
-#define PG_ALIGNED
 #endif
 /* The tables in pg_states: the state after a bit 0, after 1, and these. */
 enum { EVIDENCE = 2, CHANCE };
@@ -64,6 +60,15 @@ static void begin(struct pg_decoder *d)
 	d->bits = 0x80;
 }
 
+#ifdef PG_STRETCH_ELSEWHERE
+
+/* In pg_stretch.S; a context of 0 is no context but a chance of 1/2. */
+uint8_t pg_single(struct pg_decoder *d, uint8_t *cell);
+static uint8_t single(struct pg_decoder *d, uint8_t *cell) { return pg_single(d, cell); }
+static uint8_t half(struct pg_decoder *d) { return pg_single(d, 0); }
+
+#else
+
 /* split decodes one bit that is 1 with a chance of p/256. */
 static inline uint8_t split(struct pg_decoder *d, uint8_t p)
 {
@@ -102,14 +107,6 @@ static inline uint8_t split(struct pg_decoder *d, uint8_t p)
 
 static uint8_t half(struct pg_decoder *d) { return split(d, 128); }
 
-static uint8_t number(struct pg_decoder *d, uint8_t n)
-{
-	uint8_t v = 0;
-	while (n--)
-		v = (uint8_t)(v << 1) | half(d);
-	return v;
-}
-
 /* single decodes one bit in one context. */
 static uint8_t single(struct pg_decoder *d, uint8_t *cell)
 {
@@ -118,6 +115,16 @@ static uint8_t single(struct pg_decoder *d, uint8_t *cell)
 	uint8_t bit = split(d, PG_TABLE(CHANCE, (uint8_t)(e >> 1)));
 	*cell = PG_TABLE(bit, s);
 	return bit;
+}
+
+#endif
+
+static uint8_t number(struct pg_decoder *d, uint8_t n)
+{
+	uint8_t v = 0;
+	while (n--)
+		v = (uint8_t)(v << 1) | half(d);
+	return v;
 }
 
 /* since is a sample's history after it went from was to v: where it went last,

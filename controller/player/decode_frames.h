@@ -2,41 +2,47 @@
 #ifndef PG_DECODE_FRAMES_H
 #define PG_DECODE_FRAMES_H
 
-/* aim takes start point d->point for the one to come. */
-static void aim(struct pg_decoder *d)
+#if PG_WITH_POINTS
+/* aim takes start point o->point for the one to come. */
+static void aim(struct pg_opening *o)
 {
-	d->point_frame = 0xffffffff;
-	if (d->point < d->points)
-		d->point_frame = point(d->address + d->points_at + 6u * d->point, &d->point_offset);
+	o->point_frame = 0xffffffff;
+	if (o->point < o->points)
+		o->point_frame = point(o, o->point, &o->point_offset);
 }
 
 /* behind is how many start points are not behind a stored frame. */
-static uint8_t behind(const struct pg_decoder *d, uint32_t frame)
+static uint8_t behind(struct pg_opening *o, uint32_t frame)
 {
-	uint8_t low = 0, high = d->points;
-	uint32_t offset;
+	uint8_t low = 0, high = o->points;
+	pg_offset offset;
 	while (low < high) {
 		uint8_t mid = low + ((high - low) >> 1);
-		if (point(d->address + d->points_at + 6u * mid, &offset) > frame)
+		if (point(o, mid, &offset) > frame)
 			high = mid;
 		else
 			low = mid + 1;
 	}
 	return low;
 }
+#endif
 
-/* seek goes to the start point from which frame d->next is reached. */
-static uint8_t seek(struct pg_decoder *d)
+/* seek goes to the start point from which frame o->next is reached. */
+static uint8_t seek(struct pg_decoder *d, struct pg_opening *o)
 {
-	uint32_t at = d->bits_at, inside = d->next;
-	if (inside >= d->stored)
-		inside %= d->stored;
-	d->point = behind(d, inside);
-	d->ahead = d->point ? point(d->address + d->points_at + 6u * (d->point - 1), &at) : 0;
-	d->wanted = inside - d->ahead;
-	aim(d);
-	d->left = d->length - at;
-	pg_seek(&d->at, d->address + at);
+	pg_offset at = o->bits_at;
+	uint32_t inside = o->next;
+	if (inside >= o->stored)
+		inside %= o->stored;
+	o->ahead = 0;
+#if PG_WITH_POINTS
+	o->point = behind(o, inside);
+	if (o->point)
+		o->ahead = point(o, o->point - 1, &at);
+	aim(o);
+#endif
+	o->wanted = inside - o->ahead;
+	go(d, o, at);
 	d->place = 0;
 	return CLEAR;
 }
@@ -51,13 +57,14 @@ static uint16_t wipe(uint8_t *p, uint16_t n)
 }
 
 /* clear forgets everything but the palette, bit by bit. */
-static uint8_t clear(struct pg_decoder *d)
+static uint8_t clear(struct pg_decoder *d, struct pg_opening *o)
 {
 	uint8_t *const end = d->ring + (uint16_t)d->slots * d->plane;
 	uint8_t *const low = d->palette ? d->palette : end; /* the first that stays */
 	uint8_t *const high = d->past ? d->past : d->ring;  /* and the first after it that goes */
 	uint8_t *p = d->work + d->place;
 	uint8_t i;
+	(void)o;
 	if (p < low) {
 		d->place += wipe(p, low - p);
 		return CLEAR;
@@ -79,32 +86,37 @@ static uint8_t clear(struct pg_decoder *d)
 }
 
 /* next goes to the next frame: on, back to the first, or to a start point. */
-static uint8_t next(struct pg_decoder *d)
+static uint8_t next(struct pg_decoder *d, struct pg_opening *o)
 {
 	d->place = 0;
-	if (d->kind == PG_STILL)
+#if PG_WITH_PLAIN
+	if (o->clip.kind == PG_STILL)
 		return DONE; /* it stands already */
-	if (d->kind == PG_RAW) {
-		if (!d->next)
-			pg_seek(&d->at, d->address);
+	if (o->clip.kind == PG_RAW) {
+		if (!o->next)
+			pg_seek(&d->at, o->clip.offset);
 		return PLAIN;
 	}
-	if (!d->next || d->ahead == d->stored)
+#endif
+	if (!o->next || o->ahead == o->stored)
 		return SEEK;
-	if (d->ahead == d->point_frame) {
-		if (d->left != d->length - d->point_offset)
+#if PG_WITH_POINTS
+	if (o->ahead == o->point_frame) {
+		if (d->left != (pg_offset)o->clip.length - o->point_offset)
 			return FAULT;
-		d->point++;
-		aim(d);
+		o->point++;
+		aim(o);
 		return CLEAR;
 	}
+#endif
 	return PUSH;
 }
 
 /* push puts the last frame among the older ones; one that was turned stands there
  * already, as it was coded. */
-static uint8_t push(struct pg_decoder *d)
+static uint8_t push(struct pg_decoder *d, struct pg_opening *o)
 {
+	(void)o;
 	if (d->turned) {
 		d->turned = 0;
 		memcpy(d->frame, d->ring + d->head * d->plane, d->plane);
@@ -119,63 +131,62 @@ static uint8_t push(struct pg_decoder *d)
 
 /* whole is what comes after a frame's last bit: a later turn of a period is shown
  * turned. */
-static uint8_t whole(const struct pg_decoder *d)
+static uint8_t whole(const struct pg_opening *o)
 {
-	return d->runs && !d->wanted && d->next >= d->stored ? TURN : DONE;
+	return o->runs && !o->wanted && o->next >= o->stored ? TURN : DONE;
 }
 
 /* turn keeps the frame among the older ones and turns its runs, one a step. */
-static uint8_t turn(struct pg_decoder *d)
+static uint8_t turn(struct pg_decoder *d, struct pg_opening *o)
 {
-	struct pg_cursor c;
 	const uint8_t *from;
 	uint16_t n, by;
 	if (!d->turned) {
-		push(d);
+		push(d, o);
 		d->turned = 1;
 		d->stretch = 0;
 		d->byte = 0;
 		return TURN;
 	}
-	pg_seek(&c, d->address + d->turns_at + 4u * d->stretch);
-	n = read16(&c);
-	by = read16(&c);
-	by = (uint16_t)(d->next / d->stored % n * by % n);
+	n = pg_take16(look(o, o->turns_at + 4u * d->stretch));
+	by = pg_take16(&o->look);
+	by = (uint16_t)(o->next / o->stored % n * by % n);
 	from = d->ring + d->head * d->plane + d->byte;
 	memcpy(d->frame + d->byte + by, from, n - by);
 	memcpy(d->frame + d->byte, from + n - by, by);
 	d->byte += n;
 	d->stretch++;
-	return d->stretch == d->runs ? DONE : TURN;
+	return d->stretch == o->runs ? DONE : TURN;
 }
 
-static uint8_t frame(struct pg_decoder *d)
+static uint8_t frame(struct pg_decoder *d, struct pg_opening *o)
 {
 	d->place = 0;
 	if (single(d, d->work + SAME))
-		return d->past ? AGE : whole(d);
+		return d->past ? AGE : whole(o);
 	if (single(d, d->work + RAW)) {
 		d->x = d->frame;
 		d->history = d->past;
 		d->todo = d->plane;
 		d->stride = 1;
-		d->after = whole(d);
+		d->after = whole(o);
 		return AS_IT_IS;
 	}
 	d->pair = d->flags >> 3 & 3;
 	if (d->pair && single(d, d->work + LIGHT))
 		d->pair = ALONE;
 	d->stretch = d->number = 0;
-	d->entry = d->entries;
+	o->entry = o->entries;
 	d->byte = 0;
 	return STRETCH;
 }
 
 /* as_it_is reads samples that stand between the bits as they are. */
-static uint8_t as_it_is(struct pg_decoder *d)
+static uint8_t as_it_is(struct pg_decoder *d, struct pg_opening *o)
 {
 	uint8_t n = d->todo > 128 ? 128 : (uint8_t)d->todo, *h = d->history, *x = d->x;
 	const uint8_t stride = d->stride;
+	(void)o;
 	if (n > d->left)
 		return FAULT;
 	d->left -= n;
@@ -199,7 +210,7 @@ static uint8_t as_it_is(struct pg_decoder *d)
 }
 
 /* age lets the samples of a repeated frame grow older. */
-static uint8_t age(struct pg_decoder *d)
+static uint8_t age(struct pg_decoder *d, struct pg_opening *o)
 {
 	uint8_t *h = d->past + d->place;
 	uint16_t n = d->plane - d->place;
@@ -209,20 +220,18 @@ static uint8_t age(struct pg_decoder *d)
 	for (; n; n--, h++)
 		if (*h < 64)
 			*h += 4;
-	return d->place == d->plane ? whole(d) : AGE;
+	return d->place == d->plane ? whole(o) : AGE;
 }
 
 /* stretch begins the next stretch. */
-static uint8_t stretch(struct pg_decoder *d)
+static uint8_t stretch(struct pg_decoder *d, struct pg_opening *o)
 {
 	uint8_t *how = d->how + 3u * d->stretch;
-	uint16_t from = 0;
-	if (d->stretch == d->stretches)
-		return whole(d);
+	if (d->stretch == o->stretches)
+		return whole(o);
 	d->stretch++;
-	d->copied = entry(d, &from);
+	d->copied = entry(d, o);
 	if (d->copied) {
-		d->place = from;
 		d->todo = d->pixels;
 		return COPY;
 	}
@@ -242,13 +251,14 @@ static uint8_t stretch(struct pg_decoder *d)
 }
 
 /* copy fills a part of a copied stretch. */
-static uint8_t copy(struct pg_decoder *d)
+static uint8_t copy(struct pg_decoder *d, struct pg_opening *o)
 {
 	uint8_t *to = d->frame + d->byte;
 	const uint8_t *from = d->frame + d->place;
 	const uint8_t n = d->stride;
 	int8_t step = d->copied == 1 ? n : d->copied == 2 ? -n : 0;
 	uint16_t left = d->todo < 160 ? d->todo : 160;
+	(void)o;
 	d->todo -= left;
 	for (; left; left--, from += step) {
 		*to++ = from[0];
@@ -265,11 +275,12 @@ static uint8_t copy(struct pg_decoder *d)
 }
 
 /* plane begins the next channel of a stretch. */
-static uint8_t plane(struct pg_decoder *d)
+static uint8_t plane(struct pg_decoder *d, struct pg_opening *o)
 {
 	const uint8_t *how = d->how + 3u * (d->stretch - 1);
 	const uint8_t *base = d->frame;
 	const uint16_t at = d->byte + d->channel;
+	(void)o;
 	if (d->channel == d->stride) {
 		d->byte += d->pixels * d->stride;
 		return STRETCH;
@@ -290,26 +301,29 @@ static uint8_t plane(struct pg_decoder *d)
 }
 
 /* done ends a frame of a coded clip. */
-static uint8_t done(struct pg_decoder *d)
+static uint8_t done(struct pg_decoder *d, struct pg_opening *o)
 {
-	if (d->kind == PG_CODED) {
-		d->ahead++;
-		if (d->fault || (d->ahead == d->stored && d->left))
+	if (!PG_WITH_PLAIN || o->clip.kind == PG_CODED) {
+		o->ahead++;
+		if (d->fault || (o->ahead == o->stored && d->left))
 			return FAULT;
 	}
 	return NEXT;
 }
 
+#if PG_WITH_PLAIN
 /* plain reads a part of a still or raw clip's frame. */
-static uint8_t plain(struct pg_decoder *d)
+static uint8_t plain(struct pg_decoder *d, struct pg_opening *o)
 {
 	uint8_t *x = d->frame + d->place, n;
 	uint16_t rest = PG_CHANNELS - d->place;
+	(void)o;
 	n = rest > 192 ? 192 : (uint8_t)rest;
 	d->place += n;
 	for (; n; n--)
 		*x++ = pg_next(&d->at);
 	return d->place == PG_CHANNELS ? DONE : PLAIN;
 }
+#endif
 
 #endif

@@ -145,9 +145,10 @@ uint8_t pg_stretch(struct pg_decoder *d)
 #endif
 
 /* samples decodes the next samples of a plane. */
-static uint8_t samples(struct pg_decoder *d)
+static uint8_t samples(struct pg_decoder *d, struct pg_opening *o)
 {
 	uint8_t left = d->free ? 2 * MOST_SAMPLES : MOST_SAMPLES;
+	(void)o;
 	d->units = UNITS;
 	do {
 		uint16_t n = d->todo - 1, held = 0, run = 0;
@@ -183,7 +184,7 @@ static uint8_t samples(struct pg_decoder *d)
 
 /* ready prepares a plane: channel c of pixels samples, a stride apart, the
  * first at x; the base begins off pixels on from that place in `base`. */
-static void ready(struct pg_decoder *d, uint8_t *x, const uint8_t *base, int8_t off)
+static PG_APART void ready(struct pg_decoder *d, uint8_t *x, const uint8_t *base, int8_t off)
 {
 	uint16_t n = d->pixels, j = 0;
 	d->x = x;
@@ -212,7 +213,7 @@ static void ready(struct pg_decoder *d, uint8_t *x, const uint8_t *base, int8_t 
 }
 
 /* older is frame n before the one in the making. */
-static const uint8_t *older(const struct pg_decoder *d, uint8_t n)
+static PG_APART const uint8_t *older(const struct pg_decoder *d, uint8_t n)
 {
 	uint8_t i = d->head + n - 1;
 	if (i >= d->slots)

@@ -42,7 +42,7 @@ uint8_t pg_table_fits(uint32_t at, uint32_t length)
 	      (uint32_t)((uint16_t)states * supplies) * PG_TABLE_BUDGET + (uint16_t)levels * PG_TABLE_LEVEL;
 	for (; clips > 0; clips--, at += PG_TABLE_CLIP) {
 		pg_seek(&c, PG_STORE_AT + at);
-		if (!pg_decode_knows(pg_take8(&c)) || (!PG_WITH_LOTS && (pg_take8(&c) & PG_BY_LOT)))
+		if (!pg_decode_knows(pg_take8(&c)) || (pg_take8(&c) & PG_NOT_BUILT))
 			return 0;
 	}
 	return 1;

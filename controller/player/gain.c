@@ -16,7 +16,7 @@ static PG_APART uint32_t bound(const struct pg_rail *r, int32_t limit)
 	if (limit <= r->idle + PG_PARTS)
 		return 0;
 	pg_add_product(&room, 255ul << 16, (uint32_t)(limit - PG_PARTS - r->idle));
-	gain = pg_divide(&room, (uint32_t)r->light, (uint8_t)(r->light >> 32));
+	gain = pg_divide(&room, (uint32_t)r->light, pg_above_32(&r->light));
 	return gain > PG_FULL ? PG_FULL : gain;
 }
 
@@ -75,7 +75,7 @@ static uint8_t has_ceiling(const struct pg_player *p, uint8_t supply)
 	pg_walk_start(p, &w);
 	while (pg_walk_strip(p, &w)) {
 		uint8_t law;
-		pg_flash_copy(&law, &pg_parts[w.strip.part].law, 1);
+		pg_flash_copy(&law, &pg_parts[pg_part_of(w.strip.part)].law, 1);
 		if (w.strip.supply == supply && law == 2 && pg_walk_pixel(p, &w))
 			return 1;
 	}
@@ -89,7 +89,7 @@ static uint8_t has_ceiling(const struct pg_player *p, uint8_t supply)
 static uint8_t climb(struct pg_player *p)
 {
 	for (; p->rail < pg_supplies(p); p->rail++) {
-		struct pg_rail *r = &p->rails[p->rail];
+		struct pg_rail *r = &p->rails[pg_supply(p->rail)];
 		uint32_t up;
 		if (r->slew == 0)
 			continue;
@@ -147,7 +147,7 @@ uint8_t pg_scale_step(struct pg_player *p)
 		}
 	}
 #if PG_WITH_SLEW
-	r = &p->rails[p->rail];
+	r = &p->rails[pg_supply(p->rail)];
 	if (p->stage == HALVE) {
 		if (r->current <= r->limit)
 			r->low = r->gain;

@@ -35,30 +35,30 @@ static uint32_t key_of(const struct pg_keys *k, uint32_t frame)
 static uint8_t coded(struct pg_decoder *d, uint32_t key)
 {
 	const struct pg_keys *k = &d->keys;
-	return pg_plain_start(d, PG_CODED, k->address + 4, k->length - 4, k->count, key);
+	struct pg_clip c = { PG_CODED, 0, 0, k->count, k->address + 4, k->length - 4 };
+	return pg_plain_start(d, &c, key);
 }
 
-uint8_t pg_keys_start(struct pg_decoder *d, uint32_t address, uint32_t length, uint32_t frames, uint32_t frame)
+uint8_t pg_keys_start(struct pg_decoder *d, const struct pg_clip *clip, uint32_t frame)
 {
 	struct pg_keys *k = &d->keys;
 	struct pg_cursor c;
 	uint8_t flags;
-	if (length <= 4 || frame >= frames || (k->on == PG_FIELD && !PG_EVEN_DIES))
+	if (clip->length <= 4 || frame >= clip->frames || (k->on == PG_FIELD && !PG_EVEN_DIES))
 		return PG_BAD;
-	pg_seek(&c, address);
-	k->hop = pg_next(&c);
-	flags = pg_next(&c);
-	k->top = pg_next(&c);
-	k->top |= (uint16_t)((uint16_t)pg_next(&c) << 8);
+	pg_seek(&c, clip->offset);
+	k->hop = pg_take8(&c);
+	flags = pg_take8(&c);
+	k->top = pg_take16(&c);
 	if (k->hop == 0 || flags > 3)
 		return PG_BAD;
 	k->closes = flags & 1;
 	k->dithers = flags >> 1;
-	k->frames = frames;
+	k->frames = clip->frames;
 	k->frame = frame;
 	k->count = count_of(k);
-	k->address = address;
-	k->length = length;
+	k->address = clip->offset;
+	k->length = clip->length;
 	k->key = NO_KEY;
 	k->phase = FIRST;
 	k->turning = 0;
@@ -94,7 +94,7 @@ static void take(struct pg_decoder *d, uint32_t key)
  * two bytes for one, the last of them in the last one's own place. */
 uint8_t pg_keys_map(struct pg_decoder *d)
 {
-	const uint16_t all = (d->colours + 1u) * PG_DIES;
+	const uint16_t all = (d->opening.colours + 1u) * PG_DIES;
 	uint8_t n, *to = d->palette + 2 * d->place;
 	const uint8_t *from = d->palette + all + d->place;
 	for (n = 0; n < MAPPED && d->place < all; n++, d->place++) {

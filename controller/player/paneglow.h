@@ -67,9 +67,6 @@ enum { PG_SERVICE_OFF, PG_SERVICE_LIGHT, PG_SERVICE_TEST };
 #ifndef PG_WITH_FADES
 #define PG_WITH_FADES 1 /* crossfades; without them their buffer goes too */
 #endif
-#ifndef PG_WITH_LOTS
-#define PG_WITH_LOTS 1 /* clips that begin by lot */
-#endif
 #ifndef PG_WITH_SERVICE
 #define PG_WITH_SERVICE 1 /* pictures for somebody inside */
 #endif
@@ -77,17 +74,12 @@ enum { PG_SERVICE_OFF, PG_SERVICE_LIGHT, PG_SERVICE_TEST };
 #define PG_WITH_LAWS 7 /* of currents, one bit each: 1 sum, 2 largest, 4 ceiling */
 #endif
 
-/* The state shown and clips' records, as the table holds them. */
+/* The state shown, as the table holds it. */
 struct pg_now {
 	uint8_t clip, hand_over;
 	uint16_t fade, loads;
 	uint8_t flags, then;
 	uint32_t at_most;
-};
-struct pg_clip {
-	uint8_t kind, flags; /* flags 1 follows a value, 2 loops, 4 begins by lot */
-	uint16_t work;
-	uint32_t frames, offset, length; /* offset: an address of the store */
 };
 
 /* The panel as the firmware holds it. */
@@ -199,9 +191,11 @@ struct pg_player {
 	} scaled, whole;
 
 	/* verification */
-	uint32_t crc, crc_left;
-	struct pg_cursor crc_at;
-	uint8_t crc_clip, crc_done;
+	struct pg_sum {
+		uint32_t crc, left; /* so far; bytes to come */
+		struct pg_cursor at;
+	} sum;
+	uint8_t crc_clip, crc_done; /* the clip that it is of; 1: all are known */
 
 	/* walking over pixels */
 	struct pg_walk {

@@ -244,7 +244,7 @@ static PG_APART void hand_over(struct pg_player *p, uint8_t served)
 		return;
 	p->owing |= 1;
 	if (p->holds || p->service != PG_SERVICE_OFF ||
-	    (p->how == PG_FINISH && !pg_live(p) && (held || p->clip == PG_NONE || !pg_ready(p) || (p->on.flags & PG_FOLLOWS))))
+	    (p->how == PG_FINISH && !pg_live(p) && (held || p->clip == PG_NONE || !pg_ready(p) || pg_follows(&p->on))))
 		p->how = PG_CUT; /* what shows has no end to come */
 }
 
@@ -337,9 +337,9 @@ uint8_t pg_run(struct pg_player *p, uint32_t now)
 	case PG_DARK:
 		return PG_IDLE;
 	case PG_HEADER:
-		if (p->crc_left > 0 && !pg_crc_step(p))
+		if (!pg_crc_step(&p->sum))
 			break;
-		if (p->crc != 0) {
+		if (p->sum.crc != 0) {
 			p->trouble = PG_TABLE_DAMAGED;
 			p->phase = PG_DARK;
 			return PG_IDLE;

@@ -1,6 +1,6 @@
 /* Made by render/table/internal/states; do not edit.
  * The states of the adaptive binary coder (docs/table-format.md, section 4.3). */
-const uint8_t pg_states[4][256] PG_FLASH PG_ALIGNED = {{ /* after 0 */
+const uint8_t pg_states[4][256] PG_PAGE = {{ /* after 0 */
 	1, 4, 5, 6, 9, 10, 11, 12, 13, 17, 18, 20, 21, 22, 23, 24,
 	31, 33, 34, 36, 37, 38, 40, 41, 42, 43, 44, 45, 46, 55, 56, 58,
 	59, 61, 62, 64, 65, 66, 68, 69, 71, 72, 73, 74, 76, 77, 78, 79,

@@ -18,23 +18,6 @@ struct head {
 /* The structs that records are read into have no holes. */
 typedef char records_are_whole[sizeof(struct head) == 32 && sizeof(struct pg_now) == PG_TABLE_STATE && sizeof(struct pg_clip) == 16 ? 1 : -1];
 
-uint8_t pg_take8(struct pg_cursor *c)
-{
-	return pg_next(c);
-}
-
-uint16_t pg_take16(struct pg_cursor *c)
-{
-	uint8_t low = pg_next(c);
-	return (uint16_t)(low | (uint16_t)pg_next(c) << 8);
-}
-
-uint32_t pg_take32(struct pg_cursor *c)
-{
-	uint16_t low = pg_take16(c);
-	return low | (uint32_t)pg_take16(c) << 16;
-}
-
 void pg_read(const struct pg_player *p, void *to, uint16_t from, uint8_t n)
 {
 	struct pg_cursor c;
@@ -62,9 +45,7 @@ uint8_t pg_table_open(struct pg_player *p)
 		p->trouble = PG_TABLE_DAMAGED;
 		return 0;
 	}
-	pg_seek(&p->crc_at, p->base);
-	p->crc = 0xfffffffful;
-	p->crc_left = h.header - 4;
+	pg_crc_start(&p->sum, p->base, h.header - 4);
 	return 1;
 }
 
@@ -98,7 +79,7 @@ static uint8_t refer(struct pg_player *p, const struct head *h)
 		at = k->offset - p->base;
 		if (k->frames == 0 || k->work > PG_WORK || at < h->header || at > room || k->length > room - at)
 			return PG_TABLE_DAMAGED;
-		if (!PG_WITH_LOTS && (k->flags & PG_BY_LOT))
+		if ((k->flags & PG_NOT_BUILT) || (!PG_WITH_PLAIN && k->kind < PG_CODED))
 			return PG_TABLE_LARGE;
 	}
 #if PG_MOST_LOADS > 0

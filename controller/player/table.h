@@ -13,13 +13,6 @@
 #define PG_FAST
 #endif
 
-/* Kept out of line where that is smaller. */
-#if defined(__GNUC__)
-#define PG_APART __attribute__((noinline))
-#else
-#define PG_APART
-#endif
-
 #define PG_TABLE_MAGIC 0x656e61d0ul
 #define PG_TABLE_FORMAT 2u
 
@@ -36,6 +29,8 @@ enum { PG_DARK, PG_HEADER, PG_WAIT, PG_OLD, PG_FREEZE, PG_FETCH, PG_COUNT, PG_OU
 enum { PG_CUT, PG_CROSSFADE, PG_FINISH, PG_HOLD };
 enum { PG_STANDS = 1 };                   /* of a state's flags: still */
 enum { PG_FOLLOWS = 1, PG_LOOPS = 2, PG_BY_LOT = 4 }; /* of a clip's */
+/* And those that this build does not play. */
+#define PG_NOT_BUILT ((PG_WITH_VALUES ? 0 : PG_FOLLOWS) | (PG_WITH_LOTS ? 0 : PG_BY_LOT))
 
 /* p->news and p->owing: a still state owes a refresh; and so does one that holds
  * what it shows, for the level or the pixels changed. */
@@ -43,13 +38,12 @@ enum { PG_FOLLOWS = 1, PG_LOOPS = 2, PG_BY_LOT = 4 }; /* of a clip's */
 
 /* What a panel's figures leave no choice of is known to the compiler. */
 #define pg_supplies(p) (PG_SUPPLIES == 1 ? 1 : (p)->supplies)
+#define pg_supply(i) (PG_SUPPLIES == 1 ? 0 : (i))
+#define pg_part_of(i) (PG_PARTS == 1 ? 0 : (i))
+#define pg_follows(c) (PG_WITH_VALUES && ((c)->flags & PG_FOLLOWS))
 #define pg_dies(w) (PG_CHANNELS == PG_PIXELS * PG_DIES ? PG_DIES : (w)->dies)
 
 /* ---- table.c */
-
-uint8_t pg_take8(struct pg_cursor *c);
-uint16_t pg_take16(struct pg_cursor *c);
-uint32_t pg_take32(struct pg_cursor *c);
 
 /* Copies 1 to 255 bytes from an offset of the table on. */
 void pg_read(const struct pg_player *p, void *to, uint16_t from, uint8_t n);
@@ -71,9 +65,10 @@ uint32_t pg_linear(uint16_t lightness);
 /* ---- verify.c: checksums */
 
 uint8_t pg_has(const uint8_t *set, uint8_t i);
-/* Some bytes more of the block that is being verified; 1 when it is through, p->crc
- * being 0 if it is whole. */
-uint8_t pg_crc_step(struct pg_player *p);
+/* Begins with a block of the table; some bytes more of it, 1 when it is through, the
+ * crc being 0 if it is whole. */
+void pg_crc_start(struct pg_sum *s, uint32_t at, uint32_t length);
+uint8_t pg_crc_step(struct pg_sum *s);
 /* Verifies a little of the clips; 0 when all are known. */
 uint8_t pg_verify(struct pg_player *p);
 

@@ -34,7 +34,7 @@ uint8_t pg_walk_strip(const struct pg_player *p, struct pg_walk *w)
 	if (w->at >= PG_STRIPS)
 		return 0;
 	pg_flash_copy(&w->strip, &pg_strips[w->at++], sizeof w->strip);
-	part = &pg_parts[w->strip.part];
+	part = &pg_parts[pg_part_of(w->strip.part)];
 	pg_flash_copy(&w->dies, &part->dies, 2); /* and order */
 	w->left = w->strip.pixels;
 	w->from = w->pixel;

@@ -12,7 +12,17 @@ void pg_add_product(uint64_t *sum, uint32_t a, uint32_t b);
 /* n / (high * 2^32 + low), rounded down; the largest number where it is above, and
  * for a divisor of 0. n is below 2^56. */
 uint32_t pg_divide(const uint64_t *n, uint32_t low, uint8_t high);
+/* n / 2^32, n being below 2^40: a byte of it, where a shift would be a call. */
+static inline uint8_t pg_above_32(const uint64_t *n)
+{
+	return ((const uint8_t *)n)[4];
+}
 #else
+static inline uint8_t pg_above_32(const uint64_t *n)
+{
+	return (uint8_t)(*n >> 32);
+}
+
 static inline void pg_add_product(uint64_t *sum, uint32_t a, uint32_t b)
 {
 	*sum += (uint64_t)a * b;

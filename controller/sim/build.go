@@ -59,7 +59,8 @@ type Firmware struct {
 }
 
 // Small are the flags that make the player smallest, beside -Os.
-var Small = []string{"-mcall-prologues", "-mrelax", "-mstrict-X", "-fno-move-loop-invariants", "-fno-jump-tables"}
+var Small = []string{"-mcall-prologues", "-mrelax", "-mstrict-X", "-fno-move-loop-invariants", "-fno-jump-tables",
+	"-fno-shrink-wrap", "-fno-tree-dominator-opts"}
 
 // Build compiles and links a firmware for the ATmega2560 into an ELF file.
 func Build(f Firmware, elf string) error {

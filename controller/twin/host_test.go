@@ -26,7 +26,7 @@ func config() table.Config {
 // undefined behaviour, and gives the program.
 func build(t *testing.T, panel *table.Show) string { return buildIn(t, t.TempDir(), panel) }
 
-func buildIn(t *testing.T, dir string, panel *table.Show) string {
+func buildIn(t *testing.T, dir string, panel *table.Show, flags ...string) string {
 	cc, err := exec.LookPath("cc")
 	if err != nil {
 		t.Skip("no C compiler here: the C player was not tried")
@@ -39,6 +39,7 @@ func buildIn(t *testing.T, dir string, panel *table.Show) string {
 	for _, name := range []string{"player", "table", "budget", "service", "decode", "keys", "blend", "stream", "stream_frames", "clip", "count", "gain", "plan", "told", "verify", "walk"} {
 		args = append(args, "../player/"+name+".c")
 	}
+	args = append(args, flags...)
 	out, err := exec.Command(cc, args...).CombinedOutput()
 	require.NoError(t, err, string(out))
 	return filepath.Join(dir, "host")

@@ -173,6 +173,22 @@ func day(t *testing.T, program string, tab *table.Table) {
 	require.NoError(t, h.stop(), h.err.String())
 }
 
+// A table that wants what the firmware was built without does not play, and says so.
+func TestALeanPlayerRefuses(t *testing.T) {
+	tab := cabinet(t, table.Plain)
+	for _, flags := range [][]string{{"-DPG_WITH_VALUES=0", "-DPG_WITH_LOTS=0"}, {"-DPG_WITH_PLAIN=0"}} {
+		flags = append(flags, "-O0", "-fno-sanitize=all") // nothing is decoded: built quickly
+		h := start(t, buildIn(t, t.TempDir(), &tab.Show, flags...))
+		h.begin(t, tab.ForController(), play.Options{})
+		trouble := 0
+		for range 12 {
+			trouble = max(trouble, h.next(t, 1000).trouble)
+		}
+		require.Equal(t, 5, trouble, "%v", flags)
+		require.NoError(t, h.stop(), h.err.String())
+	}
+}
+
 // Whatever is wrong with a table: the player ends in a known trouble and stays
 // dark, or plays inside the budget that the header's own sum vouches for. Reads
 // past the end are the sanitizer's to find.

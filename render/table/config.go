@@ -31,6 +31,8 @@ type Needs struct {
 	Slew      bool // a supply whose light rises slowly
 	Fades     bool // crossfades
 	Lots      bool // clips that begin by lot
+	Values    bool // clips that follow a value
+	Plain     bool // clips of kinds still and raw
 	Loads     int  // most loads
 	Service   bool // pictures for somebody inside
 }
@@ -46,6 +48,8 @@ func (t *Table) Needs() *Needs {
 	}
 	for i := range t.Clips {
 		n.Lots = n.Lots || t.Clips[i].Random
+		n.Plain = n.Plain || t.Clips[i].Kind == Still || t.Clips[i].Kind == Raw
+		n.Values = n.Values || t.Clips[i].Value
 	}
 	return n
 }
@@ -171,7 +175,7 @@ func WriteConfig(w io.Writer, t *Show, c Config) error {
 		for _, f := range []struct {
 			name string
 			on   bool
-		}{{"TIMETABLE", n.Timetable}, {"SLEW", n.Slew}, {"FADES", n.Fades}, {"LOTS", n.Lots}, {"SERVICE", n.Service}} {
+		}{{"TIMETABLE", n.Timetable}, {"SLEW", n.Slew}, {"FADES", n.Fades}, {"LOTS", n.Lots}, {"VALUES", n.Values}, {"PLAIN", n.Plain}, {"SERVICE", n.Service}} {
 			on := 0
 			if f.on {
 				on = 1

@@ -21,7 +21,7 @@ const (
 	playerSlew   = 12  // of it, where its light rises slowly
 	playerCount  = 8   // a part on a supply
 	playerGap    = 2   // a missing or dead pixel, and one more
-	decoderFixed = 146 // the decoder without its buffers
+	decoderFixed = 142 // the decoder without its buffers
 	keysFixed    = 48  // what key frames need beside it
 )
 

@@ -49,11 +49,12 @@ int main(void)
 		uint8_t *payload = malloc(length ? length : 1), what;
 		if (!payload || fread(payload, 1, length, stdin) != length)
 			return 1;
+		struct pg_clip clip = { kind & 127, 0, 0, frames, 0, length };
 		/* Exactly as long as it says, so that the sanitiser sees every step over it. */
 		pg_store = payload;
 		pg_store_size = length;
 		d.known = 0; /* other bytes at the same address */
-		what = pg_decode_start(&d, kind & 127, 0, length, frames, first);
+		what = pg_decode_start(&d, &clip, first);
 		for (; want; want--) {
 			uint32_t slices = 0;
 			while (what == PG_MORE && slices++ < PG_TEST_SLICES)
@@ -65,7 +66,7 @@ int main(void)
 			next = next + 1 == frames ? 0 : next + 1;
 			what = PG_MORE;
 			if ((kind & 128) && want % 5 == 3)
-				what = pg_decode_start(&d, kind & 127, 0, length, frames, next);
+				what = pg_decode_start(&d, &clip, next);
 		}
 		free(payload);
 		fflush(stdout);

@@ -2,7 +2,7 @@
  * and sums them up. */
 #include "pg_port.h"
 
-uint32_t sum, step;
+volatile uint32_t sum, step; /* looked at from outside */
 struct pg_cursor at; /* in memory, where the compiler cannot keep it in registers */
 
 static uint32_t crc(uint32_t c, uint8_t b)

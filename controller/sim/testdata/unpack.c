@@ -36,10 +36,11 @@ int main(void)
 	pg_nor_start();
 #endif
 	for (i = 0; i < sizeof clips / sizeof clips[0]; i++) {
-		uint8_t r, kind = pgm_read_byte(&clips[i].kind);
 		uint32_t frames = pgm_read_dword(&clips[i].frames), n = 0;
+		struct pg_clip clip = { pgm_read_byte(&clips[i].kind), 0, 0, frames, pgm_read_dword(&clips[i].at), pgm_read_dword(&clips[i].length) };
+		uint8_t r;
 		GPIOR1 = 2;
-		r = pg_decode_start(&decoder, kind, pgm_read_dword(&clips[i].at), pgm_read_dword(&clips[i].length), frames, 0);
+		r = pg_decode_start(&decoder, &clip, 0);
 		GPIOR1 = 0;
 		while (r != PG_BAD) {
 			GPIOR1 = 1;

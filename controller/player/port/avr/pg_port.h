@@ -12,6 +12,9 @@
 #include <stdint.h>
 
 #define PG_FLASH PROGMEM
+/* Constants that assembly looks up by page. The linker puts this section first, right
+ * behind the vectors, where the least is lost up to the next page. */
+#define PG_PAGE __attribute__((aligned(256), section(".progmem.gcc.pages")))
 
 /* Copies n bytes of constants. */
 static inline void pg_flash_copy(void *to, const void *from, uint8_t n)

@@ -81,21 +81,17 @@ fetch:
 	ldd	r0, Y+LEFT
 	ldd	r1, Y+LEFT+1
 	ldd	r30, Y+LEFT+2
-	ldd	r31, Y+LEFT+3
 	cp	r0, r7
 	cpc	r1, r7
 	cpc	r30, r7
-	cpc	r31, r7
 	breq	1f
 	sec
 	sbc	r0, r7
 	sbc	r1, r7
 	sbc	r30, r7
-	sbc	r31, r7
 	std	Y+LEFT, r0
 	std	Y+LEFT+1, r1
 	std	Y+LEFT+2, r30
-	std	Y+LEFT+3, r31
 	ldd	r30, Y+CURSOR
 	ldd	r31, Y+CURSOR+1
 	ldd	r0, Y+CURSOR+2
@@ -183,6 +179,39 @@ half:
 	split
 	ret
 
+/* pg_single: a bit in the context at r23:r22, or of chance 1/2 without one. */
+	.global	pg_single
+	.type	pg_single, @function
+pg_single:
+	.irp	r, 2, 3, 4, 5, 6, 7, 28, 29
+	push	r\r
+	.endr
+	movw	r28, r24
+	movw	r26, r22
+	ldd	r2, Y+RANGE
+	ldd	r3, Y+RANGE+1
+	ldd	r4, Y+VALUE
+	ldd	r5, Y+VALUE+1
+	ldd	r6, Y+BITS
+	clr	r7
+	tst	r27
+	breq	1f		/* memory begins above the first 256 bytes */
+	rcall	single
+	rjmp	2f
+1:	rcall	half
+2:	std	Y+RANGE, r2
+	std	Y+RANGE+1, r3
+	std	Y+VALUE, r4
+	std	Y+VALUE+1, r5
+	std	Y+BITS, r6
+	mov	r24, r23
+	clr	r1
+	.irp	r, 29, 28, 7, 6, 5, 4, 3, 2
+	pop	r\r
+	.endr
+	ret
+	.size	pg_single, . - pg_single
+
 /* Decodes a bit in contexts X and r21:r20 with weights at w into r23; r22, r24,
  * r25 and Z change. */
 	.macro mixed w
@@ -210,22 +239,16 @@ half:
 	ldi	r31, hi8(pg_states + 768)
 	lpm	r22, Z
 	split
-	tst	r23
-	breq	7f
+	sbrc	r23, 0		/* half of what the bit was off, 1 being 256 */
 	neg	r22
 	lsr	r22
-	rjmp	8f
-7:	lsr	r22
+	sbrs	r23, 0
 	neg	r22
-8:	muls	r22, r24
+	muls	r22, r24
+	.rept	4
 	asr	r1
 	ror	r0
-	asr	r1
-	ror	r0
-	asr	r1
-	ror	r0
-	asr	r1
-	ror	r0
+	.endr
 	ldd	r30, Y+\w
 	ldd	r31, Y+\w+1
 	add	r30, r0
@@ -233,14 +256,10 @@ half:
 	std	Y+\w, r30
 	std	Y+\w+1, r31
 	muls	r22, r25
+	.rept	4
 	asr	r1
 	ror	r0
-	asr	r1
-	ror	r0
-	asr	r1
-	ror	r0
-	asr	r1
-	ror	r0
+	.endr
 	ldd	r30, Y+\w+2
 	ldd	r31, Y+\w+3
 	add	r30, r0
@@ -359,8 +378,7 @@ predicted:
 	mov	r25, r17
 	near	r25, r18
 	add	r22, r25
-	mov	r24, r12
-	or	r24, r13
+	tst	r13		/* memory begins above the first 256 bytes */
 	breq	slope
 	movw	r30, r12
 	ld	r23, Z
@@ -578,8 +596,7 @@ store:
 	ldd	r24, Y+STRIDE
 	add	r8, r24
 	adc	r9, r7
-	mov	r22, r12
-	or	r22, r13
+	tst	r13
 	breq	3f
 	movw	r30, r12
 	ldi	r22, 1

@@ -14,6 +14,7 @@
 #include <string.h>
 
 #define PG_FLASH /* where constants are placed */
+#define PG_PAGE  /* and those that want a page of 256 bytes each */
 
 /* Copies n bytes of constants. */
 static inline void pg_flash_copy(void *to, const void *from, uint8_t n)

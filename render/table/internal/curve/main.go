@@ -20,7 +20,7 @@ func main() {
 func header() []byte {
 	var b bytes.Buffer
 	b.WriteString("/* Made by render/table/internal/curve; do not edit.\n * The light of a sample, 65535 full (docs/table-format.md, section 4.4): the low\n * bytes, then the high ones. */\n")
-	b.WriteString("PG_ALIGNED const uint8_t pg_curve[2][256] PG_FLASH = {\n")
+	b.WriteString("const uint8_t pg_curve[2][256] PG_PAGE = {\n")
 	for shift := 0; shift <= 8; shift += 8 {
 		b.WriteString("	{")
 		for i, v := range table.KeyCurve() {

@@ -127,7 +127,7 @@ func (t *tables) goFile() []byte {
 func (t *tables) cFile() []byte {
 	var b bytes.Buffer
 	b.WriteString("/* Made by render/table/internal/states; do not edit.\n * The states of the adaptive binary coder (docs/table-format.md, section 4.3). */\n")
-	b.WriteString("const uint8_t pg_states[4][256] PG_FLASH PG_ALIGNED = {{ /* after 0 */\n")
+	b.WriteString("const uint8_t pg_states[4][256] PG_PAGE = {{ /* after 0 */\n")
 	rows(&b, t.next[0])
 	b.WriteString("}, { /* after 1 */\n")
 	rows(&b, t.next[1])
