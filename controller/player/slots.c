@@ -1,5 +1,6 @@
 /* Which table plays. See slots.h. */
 #include "slots.h"
+#include "bytes.h"
 #include "pg_port.h"
 
 /* As the player's own: small all around, fast here. */
@@ -14,19 +15,6 @@
 
 /* Where a new record has got to. */
 enum { IDLE, LOOK, ERASE, ERASING, WRITE, WRITING };
-
-static void put32(uint8_t *b, uint32_t v)
-{
-	b[0] = (uint8_t)v;
-	b[1] = (uint8_t)(v >> 8);
-	b[2] = (uint8_t)(v >> 16);
-	b[3] = (uint8_t)(v >> 24);
-}
-
-static uint32_t get32(const uint8_t *b)
-{
-	return (uint32_t)b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
-}
 
 static uint32_t sum(const uint8_t *b, uint8_t n)
 {
@@ -55,12 +43,12 @@ static void keep(struct pg_slots *s)
 {
 	const uint8_t *r = s->record;
 	uint8_t i;
-	s->number = get32(r);
+	s->number = pg_get32(r);
 	s->slot = r[4];
 	for (i = 0; i < 3; i++)
 		s->minute[i] = r[5 + i];
-	s->length = get32(r + 8);
-	s->crc = get32(r + 12);
+	s->length = pg_get32(r + 8);
+	s->crc = pg_get32(r + 12);
 	s->cell = s->next;
 }
 
@@ -71,7 +59,7 @@ uint8_t pg_slots_search(struct pg_slots *s)
 	if (s->next >= CELLS)
 		return PG_SLOTS_DONE;
 	pg_store_read(at(s->next), s->record, sizeof s->record);
-	if (get32(r + 16) == sum(r, 16) && get32(r) > s->number && r[4] < 2 && get32(r + 8) <= PG_SLOT_SIZE)
+	if (pg_get32(r + 16) == sum(r, 16) && pg_get32(r) > s->number && r[4] < 2 && pg_get32(r + 8) <= PG_SLOT_SIZE)
 		keep(s);
 	s->next++;
 	return s->next >= CELLS ? PG_SLOTS_DONE : PG_SLOTS_MORE;
@@ -87,13 +75,13 @@ void pg_slots_switch(struct pg_slots *s, uint8_t slot, const uint8_t minute[3], 
 {
 	uint8_t *r = s->record, i;
 
-	put32(r, s->number + 1);
+	pg_put32(r, s->number + 1);
 	r[4] = slot;
 	for (i = 0; i < 3; i++)
 		r[5 + i] = minute[i];
-	put32(r + 8, length);
-	put32(r + 12, crc);
-	put32(r + 16, sum(r, 16));
+	pg_put32(r + 8, length);
+	pg_put32(r + 12, crc);
+	pg_put32(r + 16, sum(r, 16));
 	s->next = s->number == 0 ? 0 : after(s->cell);
 	s->tries = 0;
 	s->step = LOOK;

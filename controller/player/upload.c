@@ -1,22 +1,10 @@
 /* Taking a table in. See upload.h. */
 #include "upload.h"
+#include "bytes.h"
 #include "link.h"
 
 enum { NOTHING, READ, TAKE, COPY, SUM, SUM_BEFORE_SWITCH, SWITCH };
 enum { FILLING, WRITE, COMPARE };
-
-static uint32_t get32(const uint8_t *b)
-{
-	return (uint32_t)b[0] | (uint32_t)b[1] << 8 | (uint32_t)b[2] << 16 | (uint32_t)b[3] << 24;
-}
-
-static void put32(uint8_t *b, uint32_t v)
-{
-	b[0] = (uint8_t)v;
-	b[1] = (uint8_t)(v >> 8);
-	b[2] = (uint8_t)(v >> 16);
-	b[3] = (uint8_t)(v >> 24);
-}
 
 void pg_upload_start(struct pg_upload *u, struct pg_slots *s, uint32_t layout)
 {
@@ -51,21 +39,21 @@ static uint8_t range(const struct pg_upload *u, uint8_t which, uint32_t offset, 
 
 static uint8_t begin(struct pg_upload *u, const uint8_t *b)
 {
-	uint32_t length = get32(b);
+	uint32_t length = pg_get32(b);
 	if (length == 0 || length > PG_SLOT_SIZE)
 		return PG_OUT_OF_RANGE;
-	if (get32(b + 8) != u->layout)
+	if (pg_get32(b + 8) != u->layout)
 		return PG_REFUSED;
 	if (!pg_safe_to_write())
 		return PG_BUSY;
 	u->length = length;
-	u->crc = get32(b + 4);
+	u->crc = pg_get32(b + 4);
 	u->next = u->flushed = 0;
 	u->oldest = u->at = 0;
 	u->writing = FILLING;
 	u->trouble = PG_OK;
 	u->reply[0] = other(u);
-	put32(u->reply + 1, PG_STORE_UNIT);
+	pg_put32(u->reply + 1, PG_STORE_UNIT);
 	u->replies = 5;
 	return PG_OK;
 }
@@ -98,7 +86,7 @@ static uint32_t already(const struct pg_upload *u, uint32_t offset, uint32_t n)
  * before it is written. */
 static uint8_t block(struct pg_upload *u, const uint8_t *b, uint8_t n)
 {
-	uint32_t offset = get32(b), k;
+	uint32_t offset = pg_get32(b), k;
 	n -= 4;
 	if (u->length == 0 || offset > u->length || n > u->length - offset)
 		return PG_OUT_OF_RANGE;
@@ -113,8 +101,8 @@ static uint8_t block(struct pg_upload *u, const uint8_t *b, uint8_t n)
 
 static uint8_t copy(struct pg_upload *u, const uint8_t *b)
 {
-	uint32_t to = get32(b + 4), n = get32(b + 8), k;
-	if (u->length == 0 || n == 0 || to > u->length || n > u->length - to || !range(u, 0, get32(b), n, &u->source))
+	uint32_t to = pg_get32(b + 4), n = pg_get32(b + 8), k;
+	if (u->length == 0 || n == 0 || to > u->length || n > u->length - to || !range(u, 0, pg_get32(b), n, &u->source))
 		return PG_OUT_OF_RANGE;
 	k = already(u, to, n);
 	if (k == 0 && !go_to(u, to, 1))
@@ -141,16 +129,16 @@ uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint
 	case PG_VERIFY:
 		if (n != 9)
 			return PG_MALFORMED;
-		if (!range(u, b[0], get32(b + 1), get32(b + 5), &u->source))
+		if (!range(u, b[0], pg_get32(b + 1), pg_get32(b + 5), &u->source))
 			return PG_OUT_OF_RANGE;
-		u->left = get32(b + 5);
+		u->left = pg_get32(b + 5);
 		u->sum = 0xffffffff;
 		u->doing = SUM;
 		return PG_LATER;
 	case PG_READ:
 		if (n != 6)
 			return PG_MALFORMED;
-		if (b[5] > sizeof u->reply || !range(u, b[0], get32(b + 1), b[5], &u->source))
+		if (b[5] > sizeof u->reply || !range(u, b[0], pg_get32(b + 1), b[5], &u->source))
 			return PG_OUT_OF_RANGE;
 		u->left = b[5];
 		u->doing = READ; /* the memory may be at work, for the black box too */
@@ -249,7 +237,7 @@ static uint8_t end(struct pg_upload *u, uint8_t status)
 
 static uint8_t took(struct pg_upload *u)
 {
-	put32(u->reply, u->next);
+	pg_put32(u->reply, u->next);
 	u->replies = 4;
 	return end(u, PG_OK);
 }
@@ -336,7 +324,7 @@ uint8_t pg_upload_run(struct pg_upload *u)
 		case PG_SLOTS_MORE:
 			return PG_LATER;
 		case PG_SLOTS_DONE:
-			put32(u->reply, u->slots->number);
+			pg_put32(u->reply, u->slots->number);
 			u->replies = 4;
 			u->length = 0;
 			return end(u, PG_OK);
@@ -375,7 +363,7 @@ uint8_t pg_upload_run(struct pg_upload *u)
 		if (!add_up(u))
 			return PG_LATER;
 		if (u->doing == SUM) {
-			put32(u->reply, ~u->sum);
+			pg_put32(u->reply, ~u->sum);
 			u->replies = 4;
 			return end(u, PG_OK);
 		}
