@@ -5,6 +5,41 @@
 #include "decode_head.h"
 #include "decode_frames.h"
 
+#ifdef PG_STRETCH_ELSEWHERE
+#include <stddef.h>
+/* pg_stretch.S knows where these stand. */
+#define HOLD(field, at) typedef char at_##field[offsetof(struct pg_decoder, field) == (at) ? 1 : -1]
+HOLD(range, 0);
+HOLD(value, 2);
+HOLD(bits, 4);
+HOLD(fault, 5);
+HOLD(weights, 6);
+HOLD(x, 14);
+HOLD(q, 16);
+HOLD(history, 18);
+HOLD(older, 20);
+HOLD(first, 22);
+HOLD(second, 24);
+HOLD(cells, 26);
+HOLD(step, 28);
+HOLD(stride, 29);
+HOLD(by, 30);
+HOLD(free, 31);
+HOLD(hi, 32);
+HOLD(pair, 33);
+HOLD(shift, 34);
+HOLD(base, 35);
+HOLD(before, 36);
+HOLD(last, 37);
+HOLD(size1, 38);
+HOLD(side1, 39);
+HOLD(size2, 40);
+HOLD(n, 41);
+HOLD(units, 42);
+HOLD(at, 43);
+HOLD(left, 46);
+#endif
+
 uint8_t pg_take8(struct pg_cursor *c)
 {
 	return pg_next(c);
