@@ -246,7 +246,7 @@ func TestTheShowSideBySide(t *testing.T) {
 	for _, pin := range pinsOf[3] {
 		s.Watch(pin, Common)
 	}
-	r := playTheShow(t, harness, elf, s, tab)
+	r := playTheShow(t, harness, elf, s, tab, 2500*time.Millisecond)
 	seen, left := latched(t, tab, r, joined(r))
 	t.Logf("%d refreshes equal, of %d in %.1f s; left out %d times; %d bytes of stack", seen, len(r.Waves[0].Refreshes), r.Cycles.Of().Seconds(), left, r.Stack)
 	require.Greater(t, seen, 400)
