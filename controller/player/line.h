@@ -40,7 +40,6 @@
 #ifndef PG_LINE_REFRESHES
 #define PG_LINE_REFRESHES 1 /* for one frame, pg_start's */
 #endif
-#define PG_NO_TABLE 0xfffffffful /* built in: none */
 #define PG_LINE_PLAYING 2 /* in a read message: the table that plays, wherever it stands */
 #define PG_LINE_READ 64 /* most bytes of it in one answer */
 

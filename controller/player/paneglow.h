@@ -218,6 +218,8 @@ struct pg_player {
 	struct pg_decoder decoder;   /* with the pixel buffer and the work memory */
 };
 
+#define PG_NO_TABLE 0xfffffffful /* an address where nothing is read: there is no table */
+
 /* Begins with the table at an address of the store; refreshes is how many go out
  * for one frame, first the state shown until another is wished, seed begins the
  * lots that are drawn for clips. The table's header is verified first, in steps of

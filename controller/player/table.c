@@ -31,7 +31,9 @@ void pg_read(const struct pg_player *p, void *to, uint16_t from, uint8_t n)
 uint8_t pg_table_open(struct pg_player *p)
 {
 	struct head h;
-	pg_read(p, &h, 0, 12);
+	h.magic = 0;
+	if (p->base != PG_NO_TABLE)
+		pg_read(p, &h, 0, 12);
 	if (h.magic != PG_TABLE_MAGIC) {
 		p->trouble = PG_TABLE_NONE;
 		return 0;

@@ -62,12 +62,19 @@ type keeping struct {
 	takenAway    link.Kind // the line is, when a message of this kind is to be sent; 0: never
 	faulty       bool      // its memory: what the driver counts of that is the test's to look at
 	script       func(*Script)
+	heard        func([]byte) // the machine's own text
 	ended        Result
 	line         *timed
 }
 
 // keep builds it for the panel of a table. pages wait to be written.
 func keep(t *testing.T, nor bool, rate, pages int, panel *table.Show, define ...string) *keeping {
+	t.Helper()
+	return keepBy(t, []string{"sim/testdata/tables.c"}, nor, rate, pages, panel, define...)
+}
+
+// keepBy is keep for firmware of other sources beside line and player.
+func keepBy(t *testing.T, own []string, nor bool, rate, pages int, panel *table.Show, define ...string) *keeping {
 	t.Helper()
 	dir := t.TempDir()
 	k := &keeping{t: t, nor: nor, rate: rate, elf: filepath.Join(dir, "tables.elf"), memory: filepath.Join(dir, "memory"),
@@ -77,8 +84,8 @@ func keep(t *testing.T, nor bool, rate, pages int, panel *table.Show, define ...
 	require.NoError(t, os.WriteFile(filepath.Join(dir, "panel_config.h"), h.Bytes(), 0o644))
 	divisor := map[int]int{115200: 16, 250000: 7, 500000: 3}[rate]
 	f := Firmware{
-		Sources: slices.Concat([]string{"sim/testdata/tables.c", "player/port/avr/pg_serial.c"}, onLine, player),
-		Include: []string{dir, "player/port/avr", "player"},
+		Sources: slices.Concat(own, []string{"player/port/avr/pg_serial.c"}, onLine, player),
+		Include: []string{dir, "player/port/avr", "player", "player/example"},
 		Define:  append([]string{fmt.Sprintf("BAUD_DIVISOR=%d", divisor), fmt.Sprintf("PG_UPLOAD_PAGES=%d", pages), "BUILT_IN=0x3d000ul"}, define...),
 	}
 	if nor {
@@ -149,7 +156,7 @@ func (k *keeping) on(program func(t *testing.T, ctx context.Context, c *link.Con
 		}()
 		time.Sleep(20 * time.Millisecond) // the receiver is switched on
 		k.line = &timed{Live: l}
-		program(t, t.Context(), link.NewConn(&breaks{k.line, k.takenAway, false}, link.Options{Baud: k.rate}), l)
+		program(t, t.Context(), link.NewConn(&breaks{k.line, k.takenAway, false}, link.Options{Baud: k.rate, Text: k.heard}), l)
 		closed = true
 		require.NoError(t, l.Close())
 		k.ended = l.Result

@@ -9,6 +9,11 @@
 #include "pg_probe.h"  /* panel */
 #include "pg_serial.h"
 #include "talk.h"
+#ifdef PG_TABLES_IN_NOR
+#include "pg_nor.h"       /* panel */
+#else
+#include "pg_bootstore.h" /* panel */
+#endif
 
 #ifndef PG_TABLE_AT
 #define PG_TABLE_AT PG_NO_TABLE /* where the linker puts a table that is built in: Makefile */
@@ -21,6 +26,7 @@
 struct pg_player panel;                                         /* panel */
 struct pg_avr wires;                                            /* panel */
 struct pg_line line;                                            /* panel */
+uint8_t store; /* what the memory's start gave: not 0 and what is built in plays, panel */
 static struct pg_identity me = { 1, { 'c', 'a', 'b', 'i', 'n', 'e', 't', '1' }, 0, 0 }; /* panel */
 
 /* panel: nothing is written while something runs, known to the panel or not */
@@ -60,15 +66,20 @@ int main(void)
 	machine_start();
 	pg_serial_start(BAUD_DIVISOR);
 	pg_avr_start(&wires);                      /* panel */
-	pg_line_start(&line, &panel, &me, PG_TABLE_AT, BAUD, 0); /* panel */
 	sei();
+#ifdef PG_TABLES_IN_NOR
+	store = pg_nor_start();                    /* panel */
+#else
+	store = pg_bootstore_start(&line.in);      /* panel */
+#endif
+	pg_line_start(&line, &panel, &me, PG_TABLE_AT, BAUD, pg_avr_now()); /* panel */
 	for (;;) {
-		uint8_t byte;
+		uint8_t byte, some = 32; /* not until nothing comes: on a fast line something always does */
 		uint32_t now = pg_avr_now();
-		while (talk_listens() && pg_line_ready(&line) && pg_serial_waits())
-			hear(pg_line_take(&line, pg_serial_get(), now), now);
+		while (some-- > 0 && talk_listens() && pg_line_ready(&line) && pg_serial_waits())
+			hear(pg_line_take_from(&line, pg_serial_ring, pg_serial_in, &pg_serial_out, now), now);
 		hear(pg_line_quiet(&line, now), now);
-		if (pg_serial_room() && (pg_line_next(&line, &byte) || talk_run(&panel, !pg_line_sending(&line), &byte)))
+		while (pg_serial_room() && (pg_line_next(&line, &byte) || talk_run(&panel, !pg_line_sending(&line), &byte)))
 			pg_serial_put(byte);
 		if (pg_line_run(&line, now))       /* panel */
 			pg_avr_run(&wires, &panel); /* panel */
