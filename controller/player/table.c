@@ -1,5 +1,7 @@
 #include "table.h"
 
+#include <stddef.h>
+
 #if defined(__BYTE_ORDER__) && __BYTE_ORDER__ != __ORDER_LITTLE_ENDIAN__
 #error "records are copied as they stand in the table, their low bytes first"
 #endif
@@ -103,7 +105,7 @@ void pg_table_keep(struct pg_player *p)
 	uint8_t i;
 
 	pg_read(p, &h, 0, sizeof h);
-	pg_read(p, &p->silence, sizeof h, 10); /* silence to clips */
+	pg_read(p, (uint8_t *)p + offsetof(struct pg_player, silence), sizeof h, 10); /* silence to clips */
 	if (h.panel != PG_PANEL || h.channels != PG_CHANNELS || h.pixels != PG_PIXELS) {
 		p->trouble = PG_TABLE_PANEL;
 		return;
