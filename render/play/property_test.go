@@ -55,7 +55,7 @@ func (f *facts) budget(s *table.Show, state, supply int) int64 {
 // are not harmless: the budget must bite in many and be hopeless in some.
 func TestNoRefreshExceedsTheBudget(t *testing.T) {
 	shows, bitten, hopeless, climbed := 0, 0, 0, 0
-	rapid.Check(t, func(t *rapid.T) {
+	one := func(t *rapid.T) {
 		tab := tabletest.Draw(t)
 		s := &tab.Show
 		start := Tick(rapid.Uint32().Draw(t, "start"))
@@ -167,11 +167,15 @@ func TestNoRefreshExceedsTheBudget(t *testing.T) {
 		if climbs {
 			climbed++
 		}
-	})
+	}
+	// Few shows are hopeless: where chance drew too few of them, more are drawn.
+	for round := 0; round == 0 || round < 4 && float64(hopeless) < 0.05*float64(shows); round++ {
+		rapid.Check(t, one)
+	}
 	t.Logf("%d shows: the budget bit in %d, idle alone broke it in %d, the slew held light back in %d", shows, bitten, hopeless, climbed)
 	require.GreaterOrEqual(t, float64(climbed), 0.10*float64(shows))
 	require.GreaterOrEqual(t, float64(bitten), 0.30*float64(shows))
-	require.Positive(t, hopeless, "about one in twelve, by chance")
+	require.GreaterOrEqual(t, float64(hopeless), 0.05*float64(shows))
 }
 
 // A frame that the budget affords goes out as it is, and black stays black.
