@@ -6,6 +6,7 @@ void pg_link_start(struct pg_link *l)
 	l->mode = PG_LINK_IN_TEXT;
 	l->n = l->out = l->open = 0;
 	l->lost = 0;
+	l->ahead = 0;
 	l->body = l->text = l->buf;
 	l->bodies = l->texts = l->kind = l->seq = 0;
 	l->last = 0;
@@ -43,32 +44,30 @@ static uint8_t no_frame(struct pg_link *l)
 	return text(l, n);
 }
 
-/* What has come is a frame when the stuffing ends with it and the CRC is right. */
 static uint8_t frame(struct pg_link *l)
 {
 	const uint8_t *b = l->buf;
-	uint8_t n = l->out;
-	if (l->left != 0 || n < 4 || b[n - 2] != (uint8_t)l->crc || b[n - 1] != (uint8_t)(l->crc >> 8))
+	if (!pg_link_whole(l))
 		return PG_LINK_NOTHING;
 	l->kind = b[0];
 	l->seq = b[1];
 	l->body = b + 2;
-	l->bodies = (uint8_t)(n - 4);
+	l->bodies = (uint8_t)(l->out - 4);
 	l->sum = l->crc;
 	return PG_LINK_FRAME;
 }
 
 static uint8_t close(struct pg_link *l)
 {
-	uint8_t mode = l->mode, n = l->n;
+	uint8_t mode = l->mode, n = l->n, got = frame(l);
 	l->mode = PG_LINK_IN_FRAME;
 	l->n = 0;
 	if (mode != PG_LINK_IN_FRAME || n == 0)
 		return PG_LINK_NOTHING;
 	if (n == 1 && pg_link_textual(l->buf[0]))
 		return text(l, 1);
-	if (n > 1 && frame(l) == PG_LINK_FRAME)
-		return PG_LINK_FRAME;
+	if (got == PG_LINK_FRAME)
+		return got;
 	if (l->lost != 0xffff)
 		l->lost++;
 	return PG_LINK_NOTHING;

@@ -2,7 +2,7 @@
  * them left alone. Format and rules: docs/link.md; the Go side is package
  * controller/link, which the tests hold against this one byte for byte.
  *
- * The caller owns everything: one struct pg_link (280 bytes) to receive with,
+ * The caller owns everything: one struct pg_link (282 bytes) to receive with,
  * and a buffer of PG_LINK_WIRE bytes for every frame that it sends. Nothing here
  * waits; every call handles one byte or one frame of at most 257.
  */
@@ -30,6 +30,8 @@ enum {
 	PG_LINK_FRAME    /* l->kind, l->seq, l->body[0 .. l->bodies): valid until the next call */
 };
 
+struct pg_ahead;
+
 struct pg_link {
 	/* What link_byte.h works on, and with it the boot section of the AVR port, which is
 	 * written once: this order stays. */
@@ -40,6 +42,7 @@ struct pg_link {
 	uint8_t left;   /* bytes up to the next code */
 	uint8_t open;   /* 1: who runs while the processor is kept from this may put bytes here; 2: and did */
 	uint16_t crc;   /* over all of out but the last two */
+	struct pg_ahead *ahead; /* who does that may take blocks of a table too (ahead.h); 0: it may not */
 	uint8_t buf[PG_LINK_WIRE - 2];
 
 	uint8_t kind, seq, bodies, texts;

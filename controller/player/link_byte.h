@@ -96,4 +96,11 @@ static inline uint8_t pg_link_inside(struct pg_link *l, uint8_t byte)
 	return 1;
 }
 
+/* What has come is a frame when the stuffing ends with it and the CRC is right. */
+static inline uint8_t pg_link_whole(const struct pg_link *l)
+{
+	const uint8_t *end = l->buf + l->out;
+	return l->n > 1 && l->left == 0 && l->out >= 4 && end[-2] == (uint8_t)l->crc && end[-1] == (uint8_t)(l->crc >> 8);
+}
+
 #endif

@@ -1,10 +1,6 @@
 /* Taking a table in. See upload.h. */
-#include "upload.h"
-#include "bytes.h"
+#include "upload_parts.h"
 #include "link.h"
-
-enum { NOTHING, READ, TAKE, COPY, SUM, SUM_BEFORE_SWITCH, SWITCH };
-enum { FILLING, WRITE, COMPARE };
 
 void pg_upload_start(struct pg_upload *u, struct pg_slots *s, uint32_t layout)
 {
@@ -14,17 +10,14 @@ void pg_upload_start(struct pg_upload *u, struct pg_slots *s, uint32_t layout)
 	u->doing = NOTHING;
 	u->writing = FILLING;
 	u->trouble = PG_OK;
+#if PG_STORE_STOPS
+	u->ahead.open = 0;
+#endif
 	u->replies = 0;
 	u->from = u->pages;
 	u->bytes = 0;
 	u->oldest = u->at = 0;
 	u->source = u->left = u->sum = 0;
-}
-
-/* The slot that does not play. */
-static uint8_t other(const struct pg_upload *u)
-{
-	return u->slots->number != 0 && u->slots->slot == 0;
 }
 
 /* A range of a slot: 0 the one in force, 1 the one being loaded. */
@@ -33,7 +26,7 @@ static uint8_t range(const struct pg_upload *u, uint8_t which, uint32_t offset, 
 	uint32_t end = which == 0 ? (u->slots->number != 0 ? u->slots->length : 0) : PG_SLOT_SIZE;
 	if (which > 1 || offset > end || n > end - offset)
 		return 0;
-	*at = PG_SLOT_AT(which == 0 ? u->slots->slot : other(u)) + offset;
+	*at = PG_SLOT_AT(which == 0 ? u->slots->slot : pg_upload_slot(u)) + offset;
 	return 1;
 }
 
@@ -52,7 +45,7 @@ static uint8_t begin(struct pg_upload *u, const uint8_t *b)
 	u->oldest = u->at = 0;
 	u->writing = FILLING;
 	u->trouble = PG_OK;
-	u->reply[0] = other(u);
+	u->reply[0] = pg_upload_slot(u);
 	pg_put32(u->reply + 1, PG_STORE_UNIT);
 	u->replies = 5;
 	return PG_OK;
@@ -153,72 +146,13 @@ uint8_t pg_upload_take(struct pg_upload *u, uint8_t kind, const uint8_t *b, uint
 			return PG_OUT_OF_RANGE;
 		if (!pg_safe_to_write())
 			return PG_BUSY;
-		u->source = PG_SLOT_AT(other(u));
+		u->source = PG_SLOT_AT(pg_upload_slot(u));
 		u->left = u->length;
 		u->sum = 0xffffffff;
 		u->doing = SUM_BEFORE_SWITCH;
 		return PG_LATER;
 	default:
 		return PG_UNKNOWN;
-	}
-}
-
-/* Whether the oldest page holds all that it will. */
-static uint8_t whole(const struct pg_upload *u)
-{
-	return u->next != u->flushed && (u->next - u->flushed >= PG_STORE_PAGE || u->next == u->length);
-}
-
-/* A unit is erased as soon as its first byte has come, so that the page has room
- * meanwhile; where that stops the processor, when its page is there to be written
- * at once. */
-uint8_t pg_upload_behind(const struct pg_upload *u)
-{
-	switch (u->writing) {
-	case FILLING:
-		return u->length != 0 && (whole(u) || (!PG_STORE_STOPS && u->next != u->flushed && u->flushed % PG_STORE_UNIT == 0));
-	case WRITE:
-		return whole(u);
-	default:
-		return 1;
-	}
-}
-
-uint8_t pg_upload_writes(const struct pg_upload *u)
-{
-	return u->doing == NOTHING && u->trouble == PG_OK && pg_upload_behind(u) && pg_safe_to_write();
-}
-
-/* One step of getting the oldest page into the slot. */
-static void write_page(struct pg_upload *u)
-{
-	uint32_t at = PG_SLOT_AT(other(u)) + u->flushed;
-	const uint8_t *page = u->pages + u->oldest;
-	uint16_t n = u->next - u->flushed >= PG_STORE_PAGE ? (uint16_t)PG_STORE_PAGE : (uint16_t)(u->next - u->flushed);
-
-	switch (u->writing) {
-	case FILLING:
-		if (u->flushed % PG_STORE_UNIT == 0) {
-			u->writing = WRITE;
-			pg_store_erase(at);
-			if (!PG_STORE_STOPS || !pg_safe_to_write())
-				return; /* what stopped the processor is done */
-		}
-		/* fall through */
-	case WRITE:
-		pg_store_write(at, page, n);
-		u->writing = COMPARE;
-		if (!PG_STORE_STOPS)
-			return;
-		/* fall through */
-	default:
-		if (pg_store_same(at, page, n)) {
-			u->flushed += n;
-			u->oldest = u->oldest + PG_STORE_PAGE == PG_UPLOAD_ROOM ? 0 : (uint16_t)(u->oldest + PG_STORE_PAGE);
-		} else {
-			u->trouble = PG_STORAGE;
-		}
-		u->writing = FILLING;
 	}
 }
 
@@ -242,53 +176,6 @@ static uint8_t took(struct pg_upload *u)
 	return end(u, PG_OK);
 }
 
-/* The bytes that fit behind next in one piece. */
-static uint16_t room(const struct pg_upload *u)
-{
-	uint16_t free = (uint16_t)(PG_UPLOAD_ROOM - (uint16_t)(u->next - u->flushed));
-	uint16_t piece = (uint16_t)(PG_UPLOAD_ROOM - u->at);
-	return free < piece ? free : piece;
-}
-
-/* So many were put there. */
-static void put(struct pg_upload *u, uint16_t n)
-{
-	u->next += n;
-	u->at += n;
-	if (u->at == PG_UPLOAD_ROOM)
-		u->at = 0;
-}
-
-/* A block is copied in 5 cycles a byte, by the library in 8. */
-static void copy_bytes(uint8_t *to, const uint8_t *from, uint8_t n)
-{
-	for (; n >= 4; n -= 4) {
-		*to++ = *from++;
-		*to++ = *from++;
-		*to++ = *from++;
-		*to++ = *from++;
-	}
-	while (n-- > 0)
-		*to++ = *from++;
-}
-
-/* Takes what fits of a block; 1 when all of it did. */
-static uint8_t take(struct pg_upload *u)
-{
-	while (u->bytes > 0) {
-		uint16_t n = room(u);
-		if (n == 0)
-			return 0;
-		if (n > u->bytes)
-			n = u->bytes;
-		copy_bytes(u->pages + u->at, u->from, (uint8_t)n);
-		u->from += n;
-		put(u, n);
-		u->bytes -= (uint8_t)n;
-	}
-	return 1;
-}
-
 /* One step of a sum that is worked out over the memory; 1 at its end. */
 static uint8_t add_up(struct pg_upload *u)
 {
@@ -302,7 +189,7 @@ static uint8_t add_up(struct pg_upload *u)
 
 static uint8_t copy_step(struct pg_upload *u)
 {
-	uint16_t n = room(u);
+	uint16_t n = pg_upload_room(u);
 	if (u->left == 0)
 		return took(u);
 	if (n > 64)
@@ -313,7 +200,7 @@ static uint8_t copy_step(struct pg_upload *u)
 		pg_store_read(u->source, u->pages + u->at, (uint8_t)n);
 	u->source += n;
 	u->left -= n;
-	put(u, n);
+	pg_upload_put(u, n);
 	return PG_LATER;
 }
 
@@ -333,7 +220,7 @@ uint8_t pg_upload_run(struct pg_upload *u)
 		}
 	}
 	/* A block's bytes are taken whatever the memory does. */
-	if (u->doing == TAKE && u->trouble == PG_OK && u->bytes > 0 && take(u))
+	if (u->doing == TAKE && u->trouble == PG_OK && u->bytes > 0 && pg_upload_bytes(u))
 		return took(u);
 	if (u->doing == NOTHING && !pg_upload_behind(u))
 		return PG_LATER;
@@ -347,7 +234,7 @@ uint8_t pg_upload_run(struct pg_upload *u)
 	if (u->trouble == PG_OK && pg_upload_behind(u)) {
 		if (u->writing != COMPARE && !pg_safe_to_write()) /* told to who waits for it */
 			return u->doing == NOTHING ? PG_LATER : end(u, PG_BUSY);
-		write_page(u);
+		pg_upload_page(u);
 		return PG_LATER;
 	}
 	if (u->doing == NOTHING)
@@ -369,9 +256,9 @@ uint8_t pg_upload_run(struct pg_upload *u)
 		}
 		if (~u->sum != u->crc)
 			return end(u, PG_DAMAGED);
-		if (!pg_table_fits(PG_SLOT_AT(other(u)), u->length))
+		if (!pg_table_fits(PG_SLOT_AT(pg_upload_slot(u)), u->length))
 			return end(u, PG_REFUSED);
-		pg_slots_switch(u->slots, other(u), u->minute, u->length, u->crc);
+		pg_slots_switch(u->slots, pg_upload_slot(u), u->minute, u->length, u->crc);
 		u->doing = SWITCH;
 		return PG_LATER;
 	}

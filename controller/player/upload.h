@@ -17,6 +17,9 @@
 #define PG_UPLOAD_H
 
 #include "slots.h"
+#if PG_STORE_STOPS
+#include "ahead.h"
+#endif
 
 #ifndef PG_UPLOAD_PAGES
 #define PG_UPLOAD_PAGES 2
@@ -49,6 +52,9 @@ struct pg_upload {
 	uint8_t minute[3];   /* of the switch */
 	uint16_t oldest, at; /* of pages: where the oldest page stands, and where the next byte goes */
 	uint8_t pages[PG_UPLOAD_ROOM]; /* a ring of whole pages */
+#if PG_STORE_STOPS
+	struct pg_ahead ahead; /* blocks that are taken while a page is written */
+#endif
 };
 
 void pg_upload_start(struct pg_upload *u, struct pg_slots *s, uint32_t layout);
@@ -60,6 +66,14 @@ uint8_t pg_upload_behind(const struct pg_upload *u);
 
 /* Whether pg_upload_run is about to erase or write. */
 uint8_t pg_upload_writes(const struct pg_upload *u);
+
+#if PG_STORE_STOPS
+/* Around pg_upload_run when it is about to write and nothing is left to be sent: blocks
+ * may be taken meanwhile. How many were: their answers went out, the last one stands in
+ * ahead. */
+void pg_upload_open(struct pg_upload *u);
+uint8_t pg_upload_close(struct pg_upload *u);
+#endif
 
 /* The firmware's: all loads stand still, and none starts before this was asked
  * again and said so. */

@@ -2,8 +2,10 @@ package sim
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
+	"io"
 	"math/rand/v2"
 	"os"
 	"os/exec"
@@ -62,7 +64,9 @@ type keeping struct {
 	takenAway    link.Kind // the line is, when a message of this kind is to be sent; 0: never
 	faulty       bool      // its memory: what the driver counts of that is the test's to look at
 	script       func(*Script)
-	heard        func([]byte) // the machine's own text
+	heard        func([]byte)                      // the machine's own text
+	late         time.Duration                     // the computer; 0: a millisecond
+	between      func(io.ReadWriter) io.ReadWriter // what stands between line and computer; nil: nothing
 	ended        Result
 	line         *timed
 }
@@ -146,7 +150,7 @@ func (k *keeping) on(program func(t *testing.T, ctx context.Context, c *link.Con
 		k.script(s)
 	}
 	synctest.Test(k.t, func(t *testing.T) {
-		l, err := Start(k.harness, k.elf, s, time.Millisecond)
+		l, err := Start(k.harness, k.elf, s, cmp.Or(k.late, time.Millisecond))
 		require.NoError(t, err)
 		closed := false
 		defer func() { // a failed program ends the run too
@@ -156,7 +160,11 @@ func (k *keeping) on(program func(t *testing.T, ctx context.Context, c *link.Con
 		}()
 		time.Sleep(20 * time.Millisecond) // the receiver is switched on
 		k.line = &timed{Live: l}
-		program(t, t.Context(), link.NewConn(&breaks{k.line, k.takenAway, false}, link.Options{Baud: k.rate, Text: k.heard}), l)
+		line := io.ReadWriter(&breaks{k.line, k.takenAway, false})
+		if k.between != nil {
+			line = k.between(line)
+		}
+		program(t, t.Context(), link.NewConn(line, link.Options{Baud: k.rate, Text: k.heard}), l)
 		closed = true
 		require.NoError(t, l.Close())
 		k.ended = l.Result

@@ -52,7 +52,7 @@ var built = sync.OnceValues(func() (string, error) {
 	out := filepath.Join(dir, "board")
 	b, err := exec.Command(cc, "-std=c99", "-O1", "-g", "-Wall", "-Wextra", "-pedantic", "-Werror", "-fsanitize=address,undefined", "-fno-sanitize-recover=all",
 		fmt.Sprintf("-DPG_STORE_UNIT=%du", unit), fmt.Sprintf("-DPG_STORE_PAGE=%du", page), fmt.Sprintf("-DPG_SLOT_SIZE=%dul", slotSize),
-		"-I../player/port/host", "-o", out, "testdata/board.c", "../player/link.c", "../player/slots.c", "../player/upload.c").CombinedOutput()
+		"-I../player/port/host", "-o", out, "testdata/board.c", "../player/link.c", "../player/slots.c", "../player/upload.c", "../player/upload_pages.c").CombinedOutput()
 	if err != nil {
 		return "", fmt.Errorf("%w: %s", err, b)
 	}

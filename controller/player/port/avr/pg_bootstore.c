@@ -4,6 +4,7 @@
 #include <avr/io.h>
 #include <avr/pgmspace.h>
 #include <stddef.h>
+#include "ahead.h"
 #include "pg_avr.h"
 #include "pg_boot.h"
 #include "pg_serial.h"
@@ -32,10 +33,13 @@ __asm__(".global pg_boot_erase\n\t.set pg_boot_erase, 0x3e000\n\t"
 static struct pg_boot_line serial = { pg_serial_ring, &pg_serial_in, &pg_serial_out, &pg_serial_lost,
 	pg_serial_queue, &pg_serial_put_at, &pg_serial_sent_at, 0 };
 
-/* The section was built once, with link_byte.h as it was. */
+/* The section was built once, with link_byte.h and ahead.h as they were. */
 typedef char the_sections_link[offsetof(struct pg_link, n) == 1 && offsetof(struct pg_link, left) == 4 && offsetof(struct pg_link, open) == 5 &&
-		offsetof(struct pg_link, crc) == 6 && offsetof(struct pg_link, buf) == 8 && sizeof ((struct pg_link *)0)->buf == 255 &&
+		offsetof(struct pg_link, crc) == 6 && offsetof(struct pg_link, ahead) == 8 && offsetof(struct pg_link, buf) == 10 && sizeof ((struct pg_link *)0)->buf == 255 &&
 		PG_SERIAL_QUEUE == PG_BOOT_QUEUE ? 1 : -1];
+typedef char the_sections_ahead[offsetof(struct pg_ahead, open) == 0 && offsetof(struct pg_ahead, step) == 3 && offsetof(struct pg_ahead, next) == 9 &&
+		offsetof(struct pg_ahead, to) == 13 && offsetof(struct pg_ahead, left) == 23 && offsetof(struct pg_ahead, answer) == 27 &&
+		PG_AHEAD_ANSWER <= PG_BOOT_QUEUE ? 1 : -1];
 
 extern volatile uint32_t pg_avr_overflows;
 extern const uint8_t __data_load_end[]; /* the linker's: where the firmware ends */
@@ -87,14 +91,14 @@ void pg_store_read(uint32_t at, uint8_t *to, uint8_t n)
 
 uint8_t pg_store_same(uint32_t at, const uint8_t *b, uint16_t n)
 {
-	uint8_t any = 0, t, pairs = (uint8_t)(n / 2);
+	uint8_t any = 0, t, fours = (uint8_t)(n / 4);
 	uint16_t z;
 	at += PG_STORE_AT;
-	if (n % 2 != 0)
-		any = pgm_read_byte_far(at + n - 1) ^ b[n - 1];
-	if (pairs == 0)
+	for (; n % 4 != 0; n--)
+		any |= pgm_read_byte_far(at + n - 1) ^ b[n - 1];
+	if (fours == 0)
 		return any == 0;
-	/* 9 cycles a byte; a page lies within 64 KiB. */
+	/* 8 cycles a byte; a page lies within 64 KiB. */
 	z = (uint16_t)at;
 	RAMPZ = (uint8_t)(at >> 16);
 	__asm__ volatile("1:\telpm %[t], Z+\n\t"
@@ -105,9 +109,17 @@ uint8_t pg_store_same(uint32_t at, const uint8_t *b, uint16_t n)
 			 "ld __tmp_reg__, %a[b]+\n\t"
 			 "eor %[t], __tmp_reg__\n\t"
 			 "or %[any], %[t]\n\t"
+			 "elpm %[t], Z+\n\t"
+			 "ld __tmp_reg__, %a[b]+\n\t"
+			 "eor %[t], __tmp_reg__\n\t"
+			 "or %[any], %[t]\n\t"
+			 "elpm %[t], Z+\n\t"
+			 "ld __tmp_reg__, %a[b]+\n\t"
+			 "eor %[t], __tmp_reg__\n\t"
+			 "or %[any], %[t]\n\t"
 			 "dec %[n]\n\t"
 			 "brne 1b"
-			 : [b] "+x"(b), "+z"(z), [any] "+r"(any), [t] "=&r"(t), [n] "+r"(pairs)
+			 : [b] "+x"(b), "+z"(z), [any] "+r"(any), [t] "=&r"(t), [n] "+r"(fours)
 			 :: "memory");
 	return any == 0;
 }

@@ -8,7 +8,8 @@
  * The processor stands still for a page: 4.5 ms to erase it, 4.5 ms to write it, by
  * the data sheet. Interrupts are dead as long: no sensor edge is counted then,
  * which is harmless as pg_safe_to_write has said that all loads stand still. Bytes of
- * the serial line are not lost, and pg_avr_now goes on as if nothing had been.
+ * the serial line are not lost, blocks of a table are taken and answered meanwhile, and
+ * pg_avr_now goes on as if nothing had been.
  */
 #ifndef PG_BOOTSTORE_H
 #define PG_BOOTSTORE_H

@@ -5,6 +5,6 @@
 entries:
 	jmp	boot_erase
 	jmp	boot_write
-	.ascii	"PGB2"
+	.ascii	"PGB3"
 	.long	BOOT_FROM
 	.long	BOOT_END
