@@ -45,10 +45,12 @@ static inline uint8_t pg_ahead_step(struct pg_ahead *a, struct pg_link *l)
 	uint8_t *o = a->answer, i, code;
 	uint8_t n;
 
+	if (!a->open || a->owed)
+		return 0;
 	switch (a->step) {
 	case PG_AHEAD_LOOKS:
 		n = (uint8_t)(l->out - 8); /* kind, number and CRC, and the offset */
-		if (!a->open || a->owed || l->out <= 8 || n > a->room || !pg_link_whole(l) || l->buf[0] != PG_BLOCK || pg_get32(l->buf + 2) != a->next)
+		if (l->out <= 8 || n > a->room || !pg_link_whole(l) || l->buf[0] != PG_BLOCK || pg_get32(l->buf + 2) != a->next)
 			return 0;
 		a->from = l->buf + 6;
 		a->at = a->to;

@@ -115,6 +115,8 @@ int main(void)
 				if (pg_ahead_step(a, l) != 1)
 					exit(3);
 			close();
+			if (pg_ahead_step(a, l) != 0)
+				exit(5); /* a block under way is not gone on with when none may be taken */
 			open();
 			hear(0);
 			break;
