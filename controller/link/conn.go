@@ -12,7 +12,8 @@ import (
 // ErrSilent is returned when no answer came, however often it was asked.
 var ErrSilent = errors.New("link: no answer")
 
-// ErrClosed is returned when the line is gone. The reader's error is beside it.
+// ErrClosed is returned when the line is gone. What reading or writing gave is beside
+// it.
 var ErrClosed = errors.New("link: the line is closed")
 
 // StatusError is an answer other than OK.
@@ -269,7 +270,7 @@ func (c *Conn) write(b []byte) error {
 func (c *Conn) writeLocked(b []byte) error {
 	c.frame = len(b) > 0 && b[len(b)-1] == 0
 	if _, err := c.line.Write(b); err != nil {
-		return fmt.Errorf("link: writing: %w", err)
+		return fmt.Errorf("%w: writing: %w", ErrClosed, err)
 	}
 	return nil
 }

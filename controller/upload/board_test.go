@@ -124,6 +124,7 @@ func (b *board) cut(lines, ops, seed uint32) { b.record(0, 0, byte('c'), lines, 
 func (b *board) loads(on bool)               { b.record(0, 0, byte('l'), on) }
 func (b *board) fits(ok bool)                { b.record(0, 0, byte('f'), ok) }
 func (b *board) worn(writes uint32)          { b.record(0, 0, byte('z'), writes) }
+func (b *board) loses(at uint32, bit uint8)  { b.record(0, 0, byte('m'), at, bit) }
 
 // power switches it on, and gives the number of the record in force.
 func (b *board) power() uint32 {

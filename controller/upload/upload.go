@@ -18,6 +18,7 @@ var (
 	ErrLayout   = errors.New("the table was made for other strips")
 	ErrBusy     = errors.New("the machine is busy")
 	ErrMemory   = errors.New("the controller's memory does not hold what was written")
+	ErrFirmware = errors.New("the controller's firmware cannot play the table")
 )
 
 // Options of Upload. The zero value works.
@@ -31,7 +32,7 @@ type Options struct {
 // Result says what an upload did.
 type Result struct {
 	Board     link.Identity // before it
-	Same      bool          // the table plays already; nothing was done
+	Same      bool          // the slot in force holds the table already; nothing was done
 	Installed uint32        // how many tables have been switched to, this one included
 	Sent      int           // bytes of the table that went over the line
 	Copied    int           // that the controller copied from the table in force
@@ -57,10 +58,25 @@ const mostCheck = 4096
 func Upload(ctx context.Context, c *link.Conn, t *table.Table, o Options) (Result, error) {
 	u := &uploader{ctx: ctx, c: c, t: t, b: t.Bytes(), o: o}
 	err := u.run()
-	if err != nil {
-		err = fmt.Errorf("upload: %w", err)
+	switch {
+	case err == nil:
+	case ctx.Err() != nil:
+		err = fmt.Errorf("upload: interrupted: %w%s", err, u.after(err))
+	default:
+		err = fmt.Errorf("upload: %w%s", err, u.after(err))
 	}
 	return u.Result, err
+}
+
+// after says what plays and what to do when the line ended, or the user.
+func (u *uploader) after(err error) string {
+	if !errors.Is(err, link.ErrClosed) && !errors.Is(err, link.ErrSilent) && u.ctx.Err() == nil {
+		return ""
+	}
+	if u.switching {
+		return "; either the old show plays or the new one, and status tells which; upload again to be sure"
+	}
+	return "; the show that played plays on; when the line is there again upload once more, which goes on where this stopped"
 }
 
 type uploader struct {
@@ -73,6 +89,8 @@ type uploader struct {
 	unit  int
 	plan  []stretch
 	ahead []block // under way, the oldest first
+	// switching: the switch was asked for
+	switching bool
 }
 
 func (u *uploader) run() (err error) {
@@ -83,9 +101,14 @@ func (u *uploader) run() (err error) {
 		return err
 	}
 	crc := Sum(u.b)
-	if u.Board.Installed > 0 && u.Board.Table == crc {
-		u.Same, u.Installed = true, u.Board.Installed
-		return nil
+	if u.Board.Installed > 0 && u.Board.Table == crc && !u.o.Whole {
+		if u.Same, err = u.stands(); err != nil {
+			return err
+		}
+		if u.Same {
+			u.Installed = u.Board.Installed
+			return nil
+		}
 	}
 	same, err := u.compare()
 	if err != nil {
@@ -101,12 +124,30 @@ func (u *uploader) run() (err error) {
 	return u.commit(crc)
 }
 
+// stands tells whether the slot in force holds the table. That is what the record of
+// its switch says, and hello; the memory may have lost bits of it since.
+func (u *uploader) stands() (bool, error) {
+	for at := 0; at < len(u.b); at += mostCheck {
+		n := min(mostCheck, len(u.b)-at)
+		got, err := u.sum(0, at, n)
+		if err != nil || got != Sum(u.b[at:at+n]) {
+			return false, err
+		}
+	}
+	return true, nil
+}
+
 // commit asks for the switch. The controller sums the whole slot first; that may
 // take longer than an answer is waited for, so when none comes, or when a question
 // that was sent twice finds the work done, hello tells what has become of it.
 func (u *uploader) commit(crc uint32) error {
-	body, err := u.ask(link.Switch, link.SwitchBody(time.Now()))
+	u.switching = true
+	body, err := u.c.Ask(u.ctx, link.Switch, link.SwitchBody(time.Now()))
 	var s *link.StatusError
+	if link.IsStatus(err, link.Refused) {
+		return fmt.Errorf("%w: it has too little memory for unpacking it, or was built without something that the table needs; build it with the panel_config.h that export --c-header writes for this show; the old show plays on: %w", ErrFirmware, err)
+	}
+	err = u.explain(err)
 	switch {
 	case err == nil && len(body) != 4:
 		return fmt.Errorf("%w: %d bytes to the switch", link.ErrAnswer, len(body))
@@ -140,7 +181,7 @@ func (u *uploader) fits() error {
 	case id.Slots < 2:
 		return fmt.Errorf("%w: it has %d slots, two are needed; build it with a memory for them, or put the table into the firmware (export --hex)", ErrNoSlots, id.Slots)
 	case uint32(len(u.b)) > id.SlotSize:
-		return fmt.Errorf("%w: %d bytes, a slot holds %d; shorten clips, or keep some of them smooth", ErrTooLarge, len(u.b), id.SlotSize)
+		return fmt.Errorf("%w: %d bytes, a slot holds %d; shorten clips, keep some of them smooth, or try --pack best", ErrTooLarge, len(u.b), id.SlotSize)
 	case u.t.PanelSum() != id.Layout:
 		return fmt.Errorf("%w: its wiring has the fingerprint %08x, the controller's firmware %08x; export for this machine's own file, or build the firmware anew", ErrLayout, u.t.PanelSum(), id.Layout)
 	}
@@ -271,14 +312,23 @@ func (u *uploader) bring(s stretch) error {
 
 // block is one that is under way.
 type block struct {
-	at, n, wire int
-	q           *link.Question
+	at, n, wire, refused int
+	q                    *link.Question
+}
+
+// mostRefused is how often one block is sent again because another one was missing
+// before it.
+const mostRefused = 16
+
+// body is a block as its message holds it.
+func (u *uploader) body(b *block) []byte {
+	return append(binary.LittleEndian.AppendUint32(nil, uint32(b.at)), u.b[b.at:b.at+b.n]...)
 }
 
 // start sends a block when the controller has room for it, by what it promised; at
 // least one is always under way.
 func (u *uploader) start(b *block) error {
-	body := append(binary.LittleEndian.AppendUint32(nil, uint32(b.at)), u.b[b.at:b.at+b.n]...)
+	body := u.body(b)
 	b.wire = len(body) + link.MostWire - link.MostBody
 	for len(u.ahead) > 0 {
 		under := b.wire
@@ -297,25 +347,45 @@ func (u *uploader) start(b *block) error {
 	return err
 }
 
-// settle waits until at most so many blocks are under way. A block that was lost
-// on the line leaves no room for those behind it: they are refused, and sent again
-// when it has come.
+// settle waits until at most so many blocks are under way.
 func (u *uploader) settle(most int) error {
 	for len(u.ahead) > most {
-		b := u.ahead[0]
+		b := &u.ahead[0]
 		body, err := u.c.FinishSlow(u.ctx, b.q, erasing)
-		var s *link.StatusError
-		if errors.As(err, &s) && s.Status == link.OutOfRange {
-			body, err = u.c.Ask(u.ctx, link.Block, append(binary.LittleEndian.AppendUint32(nil, uint32(b.at)), u.b[b.at:b.at+b.n]...))
+		if link.IsStatus(err, link.OutOfRange) && b.refused < mostRefused {
+			if err := u.again(); err != nil {
+				return err
+			}
+			continue
 		}
 		if err != nil {
 			return u.explain(err)
 		}
-		u.ahead = u.ahead[1:]
 		if len(body) != 4 || int(binary.LittleEndian.Uint32(body)) < b.at+b.n {
 			return fmt.Errorf("%w: a block up to byte %d was answered with % x", link.ErrAnswer, b.at+b.n, body)
 		}
 		u.tell(b.at + b.n)
+		u.ahead = u.ahead[1:]
+	}
+	return nil
+}
+
+// again sends all blocks once more that are under way. One that was lost on the line
+// leaves no place for those behind it: they were refused. All of them go out before
+// any new one, which would be refused in its turn, and so on up to the end.
+func (u *uploader) again() (err error) {
+	for i := range u.ahead {
+		b := &u.ahead[i]
+		if i > 0 {
+			var s *link.StatusError
+			if _, err := u.c.FinishSlow(u.ctx, b.q, erasing); err != nil && (!errors.As(err, &s) || s.Status != link.OutOfRange) {
+				return u.explain(err)
+			}
+		}
+		b.refused++
+		if b.q, err = u.c.Start(link.Block, u.body(b)); err != nil {
+			return err
+		}
 	}
 	return nil
 }

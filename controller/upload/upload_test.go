@@ -2,6 +2,7 @@ package upload
 
 import (
 	"bytes"
+	"context"
 	"encoding/binary"
 	"hash/crc32"
 	"testing"
@@ -118,7 +119,9 @@ func TestRefusals(t *testing.T) {
 	// The player's own look comes after the memory was written, before the switch.
 	board.fits(false)
 	_, err = board.try(b, Options{}, link.Options{})
-	require.ErrorIs(t, err, ErrLayout)
+	require.ErrorIs(t, err, ErrFirmware)
+	require.NotErrorIs(t, err, ErrLayout)
+	require.ErrorContains(t, err, "export --c-header")
 	require.True(t, bytes.Equal(a.Bytes(), board.shows()))
 	board.fits(true)
 	_, err = board.try(b, Options{}, link.Options{})
@@ -141,6 +144,38 @@ func TestRefusals(t *testing.T) {
 	require.NoError(t, u.fits())
 	u.Board.Slots = 0
 	require.ErrorIs(t, u.fits(), ErrNoSlots)
+}
+
+// Whoever stands before a line that ended is told what plays and what to do.
+func TestTheLineEnds(t *testing.T) {
+	a, b := panel(t, 4, 30, 10, 20, 30), panel(t, 4, 30, 11, 20, 30)
+	board := startBoard(t, buildBoard(t), a.PanelSum())
+	_, err := board.try(a, Options{}, link.Options{})
+	require.NoError(t, err)
+	l := board.line()
+	_, err = Upload(t.Context(), link.NewConn(&short{l, 500}, link.Options{}), b, Options{})
+	require.ErrorIs(t, err, link.ErrClosed)
+	require.ErrorIs(t, err, errPulled)
+	require.ErrorContains(t, err, "the show that played plays on")
+	require.True(t, bytes.Equal(a.Bytes(), board.shows()))
+
+	ctx, interrupt := context.WithCancel(t.Context())
+	l = board.line()
+	_, err = Upload(ctx, link.NewConn(l, link.Options{}), b, Options{Progress: func(int, int) { interrupt() }})
+	require.ErrorIs(t, err, context.Canceled)
+	require.ErrorContains(t, err, "goes on where this stopped")
+
+	// The answer to the switch is lost, and so is the line.
+	l = board.line()
+	board.spoil = func(p []byte) []byte {
+		if len(p) > 4 && p[2] == byte(link.Switch) {
+			l.Close()
+		}
+		return p
+	}
+	_, err = Upload(t.Context(), link.NewConn(l, link.Options{}), b, Options{})
+	require.ErrorIs(t, err, link.ErrClosed)
+	require.ErrorContains(t, err, "either the old show plays or the new one")
 }
 
 // Loads start in the midst of an upload: it stops without harm, and goes on
@@ -166,4 +201,54 @@ func TestLoadsStartMeanwhile(t *testing.T) {
 	require.NoError(t, err)
 	require.True(t, bytes.Equal(b.Bytes(), board.shows()))
 	require.Greater(t, r.Found, len(b.Bytes())/3)
+}
+
+// A block that the line lost costs itself and those that were under way behind it,
+// not every one to come.
+func TestALostBlockCostsNoOther(t *testing.T) {
+	a := panel(t, 4, 60, 10, 20, 30)
+	program := buildBoard(t)
+	took := func(lost int) int {
+		board := startBoard(t, program, a.PanelSum())
+		n := 0
+		board.spoil = func(p []byte) []byte {
+			if len(p) > blockBytes {
+				if n++; n == lost {
+					return nil
+				}
+			}
+			return p
+		}
+		_, err := board.try(a, Options{}, link.Options{})
+		require.NoError(t, err)
+		require.Greater(t, n, 8)
+		require.True(t, bytes.Equal(a.Bytes(), board.shows()))
+		return board.lined
+	}
+	whole := took(0)
+	require.LessOrEqual(t, took(2)-whole, 3*link.MostWire)
+}
+
+// A slot that lost a bit is not the table, whatever its record says: the table is
+// uploaded again, into the other slot. So it is when all of it is asked for.
+func TestATableThatHasLostABitIsNotThere(t *testing.T) {
+	a := panel(t, 4, 30, 10, 20, 30)
+	board := startBoard(t, buildBoard(t), a.PanelSum())
+	_, err := board.try(a, Options{}, link.Options{})
+	require.NoError(t, err)
+	slot := uint32(0) // the first upload's
+	for i, at := range []int{0, a.HeaderLength - 1, a.Clips[1].Offset + 7, len(a.Bytes()) - 1} {
+		board.loses(2*unit+slot*slotSize+uint32(at), uint8(i))
+		require.False(t, bytes.Equal(a.Bytes(), board.shows()))
+		r, err := board.try(a, Options{}, link.Options{})
+		require.NoError(t, err)
+		require.False(t, r.Same, "byte %d", at)
+		require.EqualValues(t, i+2, r.Installed)
+		require.True(t, bytes.Equal(a.Bytes(), board.shows()))
+		slot ^= 1
+	}
+	r, err := board.try(a, Options{Whole: true}, link.Options{})
+	require.NoError(t, err)
+	require.False(t, r.Same)
+	require.Equal(t, len(a.Bytes()), r.Sent)
 }
