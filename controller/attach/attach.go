@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"syscall"
@@ -37,10 +38,14 @@ func (f *Target) Flags(fl *pflag.FlagSet) {
 
 // Rate is the line's own in bits a second; 0 where it carries what is written.
 func (f *Target) Rate() int {
-	if strings.HasPrefix(f.To, "tcp:") || strings.HasPrefix(f.To, "exec:") {
+	if !f.serial() {
 		return 0
 	}
 	return f.Baud
+}
+
+func (f *Target) serial() bool {
+	return !strings.HasPrefix(f.To, "tcp:") && !strings.HasPrefix(f.To, "exec:")
 }
 
 // Line is an open line to a controller that has told who it is.
@@ -85,8 +90,11 @@ func BoardName(id link.Identity) string {
 
 // Said tells whether there is a target at all, before a minute's work.
 func (f *Target) Said() error {
-	if f.To == "" {
+	switch {
+	case f.To == "":
 		return usage{errors.New("say where the controller is with --to: a serial device, tcp:HOST:PORT or exec:COMMAND")}
+	case f.Baud < 0, f.serial() && !slices.Contains(port.Bauds, f.Baud):
+		return usage{fmt.Errorf("--baud %d: the rates are %v", f.Baud, port.Bauds)}
 	}
 	return nil
 }
@@ -110,7 +118,7 @@ func (f *Target) Connect(ctx context.Context, o link.Options) (*Line, error) {
 		}
 	}
 	o.Baud = f.Baud
-	var reasons []error
+	var all reasons
 	for _, target := range targets {
 		w, err := attach(ctx, target, f.Baud, o)
 		if err == nil && f.Board != "" && BoardName(w.Is) != f.Board {
@@ -123,9 +131,25 @@ func (f *Target) Connect(ctx context.Context, o link.Options) (*Line, error) {
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		reasons = append(reasons, err)
+		all = append(all, err)
 	}
-	return nil, errors.Join(reasons...)
+	return nil, all
+}
+
+// reasons are those of several devices, in one sentence.
+type reasons []error
+
+func (r reasons) Unwrap() []error { return r }
+
+func (r reasons) Error() string {
+	var b strings.Builder
+	for i, err := range r {
+		if i > 0 {
+			b.WriteString("; ")
+		}
+		b.WriteString(err.Error())
+	}
+	return b.String()
 }
 
 // ErrUsage is wrapped by errors of a target that was not well said.
@@ -158,16 +182,22 @@ func attach(ctx context.Context, target string, baud int, o link.Options) (*Line
 			break
 		}
 	}
-	silent := errors.Is(err, context.DeadlineExceeded) || errors.Is(err, link.ErrSilent)
-	if silent {
+	closed := line.Close()
+	var status *link.StatusError
+	switch n := w.read.Load(); {
+	case ctx.Err() != nil:
+	case errors.Is(err, context.DeadlineExceeded) || errors.Is(err, link.ErrSilent):
 		err = fmt.Errorf("nobody answered within %v: check the cable, the rate (--baud, here %d) and that the firmware holds the panel's line", wakes, baud)
-		if n := w.read.Load(); n > 0 {
+		if n > 0 {
 			err = fmt.Errorf("%d bytes came within %v, and none of them an answer: the rate may be another (--baud, here %d), or the firmware does not hold the panel's line", n, wakes, baud)
 		}
-	}
-	closed := line.Close()
-	if !silent && ctx.Err() == nil && closed != nil {
+	case closed != nil:
 		err = fmt.Errorf("the line ended: %w", closed)
+	case errors.Is(err, link.ErrClosed):
+		err = fmt.Errorf("the line ended before the controller had answered: look at its cable, or at the program at its other end: %w", err)
+	case errors.As(err, &status):
+		// A controller says hello whatever it is asked.
+		err = fmt.Errorf("what is sent comes back, and nobody answers: a terminal that echoes (stty raw -echo), or a line that is joined to itself: %w", err)
 	}
 	return nil, fmt.Errorf("%s: %w", target, err)
 }

@@ -21,6 +21,9 @@ var (
 	ErrDenied  = errors.New("not allowed to open the port")
 )
 
+// errNotSerial is told of a device or a file of another kind.
+var errNotSerial = errors.New("it is no serial device")
+
 // Bauds a target may be opened with. The controller's UART makes 250000, 500000
 // and 1000000 exactly at 16 MHz, and 115200 2.1 % too fast.
 var Bauds = []int{9600, 19200, 38400, 57600, 115200, 230400, 250000, 500000, 1000000}
@@ -51,13 +54,20 @@ func Open(ctx context.Context, target string, baud int) (io.ReadWriteCloser, err
 }
 
 func openTCP(ctx context.Context, address string) (io.ReadWriteCloser, error) {
-	if _, _, err := net.SplitHostPort(address); err != nil {
+	host, service, err := net.SplitHostPort(address)
+	if err == nil && strings.Contains(host, "/") {
+		err = errors.New("a host's name has no slashes")
+	}
+	if err == nil {
+		_, err = net.DefaultResolver.LookupPort(ctx, "tcp", service)
+	}
+	if err != nil {
 		return nil, fmt.Errorf("%w: tcp:%s: %w; it is tcp:HOST:PORT", ErrTarget, address, err)
 	}
 	d := net.Dialer{Timeout: 10 * time.Second}
 	c, err := d.DialContext(ctx, "tcp", address)
 	if err != nil {
-		return nil, fmt.Errorf("opening tcp:%s: %w", address, err)
+		return nil, fmt.Errorf("opening tcp:%s: %w; is the name right, the machine on, and does a program there pass the controller's line on", address, err)
 	}
 	return c, nil
 }
@@ -103,6 +113,8 @@ func explain(name string, err error) error {
 		return fmt.Errorf("opening %s: %w: %s; end it, or let it pass the bytes on", name, ErrBusy, who)
 	case code == serial.PermissionDenied || errors.Is(err, os.ErrPermission):
 		return fmt.Errorf("opening %s: %w; the group of the device may (often dialout): add the user to it and log in anew", name, ErrDenied)
+	case errors.Is(err, errNotSerial):
+		return fmt.Errorf("opening %s: %w; %s", name, err, present())
 	case code == serial.PortNotFound || errors.Is(err, os.ErrNotExist):
 		return fmt.Errorf("opening %s: %w; %s", name, ErrMissing, present())
 	}

@@ -27,7 +27,7 @@ func hold(name string) (release func(), err error) {
 	t, err := unix.IoctlGetTermios(fd, unix.TCGETS)
 	if err != nil {
 		release()
-		return nil, fmt.Errorf("it is no serial device: %w", err)
+		return nil, fmt.Errorf("%w: %w", errNotSerial, err)
 	}
 	if err := unix.Flock(fd, unix.LOCK_EX|unix.LOCK_NB); err != nil {
 		release()

@@ -84,6 +84,7 @@ func TestTCP(t *testing.T) {
 	l.Close()
 	_, err = Open(t.Context(), fmt.Sprintf("tcp::%d", l.Addr().(*net.TCPAddr).Port), 0)
 	require.ErrorContains(t, err, "opening tcp:")
+	require.ErrorContains(t, err, "does a program there pass the controller's line on")
 }
 
 func TestCommand(t *testing.T) {
@@ -111,9 +112,11 @@ func TestRefusals(t *testing.T) {
 		{"", 115200, ErrTarget, "tcp:HOST:PORT"},
 		{"exec:  ", 0, ErrTarget, "without a command"},
 		{"tcp:nowhere", 0, ErrTarget, "tcp:HOST:PORT"},
+		{"tcp:localhost:99999", 0, ErrTarget, "tcp:HOST:PORT"},
+		{"tcp://localhost:4000", 0, ErrTarget, "no slashes"},
 		{plain, 110, ErrTarget, "500000"},
 		{filepath.Join(dir, "gone"), 115200, ErrMissing, "port"},
-		{plain, 115200, nil, "no serial device"},
+		{plain, 115200, errNotSerial, "port"}, // which ones are there
 	} {
 		_, err := Open(t.Context(), c.target, c.baud)
 		require.Error(t, err, c.target)
