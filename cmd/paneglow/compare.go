@@ -14,6 +14,7 @@ type compareReport struct {
 	Target string `json:"target"`
 	Board  string `json:"board"`
 	Same   bool   `json:"same"`
+	Plays  bool   `json:"plays"`       // false: the slot was read, as nothing plays or the firmware cannot be asked
 	Bytes  int    `json:"bytes"`       // of the table, as far as a controller reads it
 	Equal  int    `json:"equal_bytes"` // from its first byte on
 }
@@ -40,7 +41,7 @@ func (a *app) compare(ctx context.Context, path string, f *uploadFlags) error {
 	if err != nil {
 		return fmt.Errorf("%s: %w", w.Target, err)
 	}
-	out := compareReport{Target: w.Target, Board: attach.BoardName(w.Is), Same: r.Differs < 0, Bytes: r.All, Equal: r.Bytes}
+	out := compareReport{Target: w.Target, Board: attach.BoardName(w.Is), Same: r.Differs < 0, Plays: !r.Slot, Bytes: r.All, Equal: r.Bytes}
 	if f.json {
 		if err := writeJSON(a.out, out); err != nil {
 			return err
@@ -51,6 +52,8 @@ func (a *app) compare(ctx context.Context, path string, f *uploadFlags) error {
 		return fmt.Errorf("%s: %s plays another table: it ends after %d bytes, %s has %d", w.Target, out.Board, r.Bytes, path, r.All)
 	case !out.Same:
 		return fmt.Errorf("%s: %s plays another table: byte %d is %#02x there, %#02x in %s", w.Target, out.Board, r.Differs, r.Is, r.Should, path)
+	case r.Slot:
+		return fmt.Errorf("%s: %s holds %q in its slot, each of %d bytes the same, but does not say that it plays: its firmware cannot play it, or is of before this was asked; build it for this show (export --c-header)", w.Target, out.Board, t.Title, r.Bytes)
 	case !f.json:
 		fmt.Fprintf(a.out, "%s plays %q: %d bytes read back, each the same\n", out.Board, t.Title, r.Bytes)
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"io"
 	"os"
 	"sync"
 	"time"
@@ -10,37 +11,41 @@ import (
 )
 
 // bar is a progress bar that appears only on a terminal, and only when the
-// work takes longer than a second.
+// work takes longer than a second. It foretells no time that is left: what an upload
+// finds done goes by at another rate than the rest.
 type bar struct {
 	mu    sync.Mutex
 	begun time.Time
-	total int
 	count int
 	what  string
-	shown *progressbar.ProgressBar
-	app   *app
-	on    bool
+	drawn *progressbar.ProgressBar // nil: not on a terminal
+	shown bool
 }
 
 func (a *app) progress(what string, total int) *bar {
-	b := &bar{begun: time.Now(), total: total, what: what, app: a}
-	if f, ok := a.err.(*os.File); ok {
-		b.on = term.IsTerminal(int(f.Fd()))
+	if f, ok := a.err.(*os.File); !ok || !term.IsTerminal(int(f.Fd())) {
+		return &bar{}
 	}
-	return b
+	return newBar(a.err, what, total)
+}
+
+func newBar(w io.Writer, what string, total int) *bar {
+	return &bar{begun: time.Now(), what: what, drawn: progressbar.NewOptions(total, progressbar.OptionSetWriter(w), progressbar.OptionSetDescription(what),
+		progressbar.OptionSetPredictTime(false), progressbar.OptionClearOnFinish())}
 }
 
 func (b *bar) add(n int) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.count += n
-	if !b.on || time.Since(b.begun) < time.Second {
+	if b.drawn == nil || time.Since(b.begun) < time.Second {
 		return
 	}
-	if b.shown == nil {
-		b.shown = progressbar.NewOptions(b.total, progressbar.OptionSetWriter(b.app.err), progressbar.OptionSetDescription(b.what), progressbar.OptionClearOnFinish())
+	_ = b.drawn.Set(b.count) // a bar that cannot be drawn stops no work
+	if !b.shown {
+		b.shown = true
+		b.drawn.Describe(b.what)
 	}
-	_ = b.shown.Set(b.count) // a bar that cannot be drawn stops no work
 }
 
 // say changes the words before the bar.
@@ -48,15 +53,15 @@ func (b *bar) say(what string) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
 	b.what = what
-	if b.shown != nil {
-		b.shown.Describe(what)
+	if b.shown {
+		b.drawn.Describe(what)
 	}
 }
 
 func (b *bar) done() {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	if b.shown != nil {
-		_ = b.shown.Finish()
+	if b.shown {
+		_ = b.drawn.Finish()
 	}
 }

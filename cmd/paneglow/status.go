@@ -65,7 +65,8 @@ type statusReport struct {
 	BrownOut  *float64          `json:"brown_out_V"` // null: unknown; 0: the chip does not stop at a low supply
 	Reset     []string          `json:"reset"`
 	Uptime    float64           `json:"uptime_s"` // since the start; comes round after 49.7 days
-	Table     *statusTable      `json:"table"`    // null: what was built into the firmware plays
+	Plays     string            `json:"plays"`    // "uploaded", "built in"; "": nothing, or the firmware cannot be asked
+	Table     *statusTable      `json:"table"`    // that was uploaded; null: none
 	Counters  map[string]uint32 `json:"counters"`
 	order     []string
 }
@@ -110,6 +111,11 @@ func statusOf(ctx context.Context, w *attach.Line) (*statusReport, error) {
 		}
 		r.Table = t
 	}
+	source, err := upload.PlaysFrom(ctx, w.Conn)
+	if err != nil {
+		return nil, err
+	}
+	r.Plays = map[upload.Source]string{upload.Uploaded: "uploaded", upload.BuiltIn: "built in"}[source]
 	body, err := w.Ask(ctx, link.Counters, nil)
 	if err != nil {
 		return nil, err
@@ -140,16 +146,27 @@ func (a *app) printStatus(r *statusReport) {
 		row("brown-out", "the chip stops below %.1f V", *r.BrownOut)
 	}
 	switch t := r.Table; {
+	case t == nil && r.Plays == "":
+		row("show", "none was uploaded, and none that is built into the firmware plays")
 	case t == nil && r.SlotBytes == 0:
 		row("show", "the one built into the firmware, which takes no other")
 	case t == nil:
 		row("show", "the one built into the firmware; none was uploaded")
 	default:
-		title := fmt.Sprintf("%q, %d bytes, %d clips, %d states", t.Title, t.Bytes, t.Clips, t.States)
+		title := fmt.Sprintf("%q, %d bytes, %d clips, %d states, table %s", t.Title, t.Bytes, t.Clips, t.States, t.Sum)
 		if t.Bytes == 0 {
-			title = "a table that this program cannot read"
+			title = fmt.Sprintf("table %s, which cannot be read: damaged, or of another version of the format", t.Sum)
 		}
-		row("show", "%s, table %s", title, t.Sum)
+		switch r.Plays {
+		case "uploaded":
+			row("show", "%s", title)
+		case "built in":
+			row("show", "the one built into the firmware, as what was uploaded cannot be played: upload it again")
+			row("uploaded", "%s", title)
+		default:
+			row("show", "none: the firmware cannot play what was uploaded, or is too old to be asked; upload it again")
+			row("uploaded", "%s", title)
+		}
 		since := "at a time nobody told"
 		if s, err := time.Parse(time.RFC3339, t.Since); err == nil {
 			since = "since " + s.Local().Format("2006-01-02 15:04")

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"strings"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -31,7 +32,7 @@ type uploadFlags struct {
 }
 
 func (a *app) uploadCommand() *cobra.Command {
-	f := uploadFlags{pack: packFlag{table.Best}}
+	var f uploadFlags
 	c := &cobra.Command{
 		Use:   "upload SHOW|TABLE",
 		Short: "bring a show into the controller over the line that is already there",
@@ -204,14 +205,41 @@ func (a *app) uploadable(path string, f *uploadFlags) (*table.Table, finding.Lis
 	return p.Table, flashes, a.verdict(rest)
 }
 
-// fitsBudgets holds each state's clip against the state's budget.
+// fitsBudgets holds each state's clip against the state's budget from every supply.
 func fitsBudgets(t *table.Table) error {
-	for _, s := range t.States {
-		if c := &t.Clips[s.Clip]; len(t.Further) == 0 && c.Peak > s.Budget {
-			return fmt.Errorf("clip %q draws %d mA, state %q allows %d: export the show again for this machine", c.Name, prove.Milli(c.Peak), s.Name, prove.Milli(s.Budget))
+	supplies := t.Supplies()
+	for k := range supplies {
+		from := ""
+		if k > 0 {
+			from = fmt.Sprintf(" from supply %q", supplies[k].Name)
+		}
+		for i := range t.States {
+			s := &t.States[i]
+			draws, err := drawOf(t, s.Clip, k)
+			if err != nil {
+				return err
+			}
+			if draws > s.Limit(k) {
+				return fmt.Errorf("clip %q draws %d mA%s, state %q allows %d: export the show again for this machine", t.Clips[s.Clip].Name, prove.Milli(draws), from, s.Name, prove.Milli(s.Limit(k)))
+			}
 		}
 	}
 	return nil
+}
+
+// drawOf is what a clip draws at most from a supply, in microamperes.
+func drawOf(t *table.Table, clip, supply int) (peak int64, err error) {
+	if len(t.Further) == 0 {
+		return t.Clips[clip].Peak, nil
+	}
+	d, frame, m := t.Clip(clip).Start(), make([]uint8, t.Channels()), t.Meter().Of(supply)
+	for range t.Clips[clip].Frames {
+		if err := d.Next(frame); err != nil {
+			return 0, err
+		}
+		peak = max(peak, m.Current(frame))
+	}
+	return peak, nil
 }
 
 // flashesAllowed refuses flashes that nobody has answered for.
@@ -219,7 +247,7 @@ func (a *app) flashesAllowed(found finding.List, because string) error {
 	if len(found) == 0 {
 		return nil
 	}
-	if because == "" {
+	if strings.TrimSpace(because) == "" {
 		for i := range found {
 			found[i].Severity = finding.Error
 			found[i].Fix = "calm it down; where nobody can be hurt, say why with --flashes-because"

@@ -25,6 +25,9 @@ type Compared struct {
 	Board link.Identity
 	Bytes int // that were read back and are the same, from the first on
 	All   int // that a controller reads of the table: all but its notes
+	// Slot: the slot in force was read, because what plays was not given: nothing
+	// does, or the firmware is of before this was asked.
+	Slot bool
 	// Differs is the offset of the first byte that is another one, -1 when none is;
 	// Is and Should are that byte on the board and in the table.
 	Differs    int
@@ -54,15 +57,11 @@ func Compare(ctx context.Context, c *link.Conn, t *table.Table, progress func(do
 	which := uint8(playing)
 	for r.Bytes < r.All {
 		n := min(readBytes, r.All-r.Bytes)
-		got, err := readFrom(ctx, c, which, r.Bytes, n)
-		for k := 0; k < 100 && link.IsStatus(err, link.Busy); k++ { // it begins with a table, or its memory writes
-			time.Sleep(20 * time.Millisecond)
-			got, err = readFrom(ctx, c, which, r.Bytes, n)
-		}
+		got, err := readSoon(ctx, c, which, r.Bytes, n)
 		switch {
 		case !errors.Is(err, errOutside):
 		case r.Bytes == 0 && which == playing && r.Board.Installed > 0:
-			which = inForce // a firmware that does not know the other
+			which, r.Slot = inForce, true
 			continue
 		case r.Bytes == 0:
 			return r, fmt.Errorf("%w: nothing plays, or it was built before this could be asked; build it with this version of the player", ErrUnread)
@@ -108,6 +107,21 @@ func agree(forms *[][]byte, at int, got []byte) int {
 	}
 	*forms = same
 	return most
+}
+
+// readSoon is readFrom of a controller that may begin with a table, or whose memory
+// may write.
+func readSoon(ctx context.Context, c *link.Conn, which uint8, at, n int) ([]byte, error) {
+	got, err := readFrom(ctx, c, which, at, n)
+	for k := 0; k < 100 && link.IsStatus(err, link.Busy); k++ {
+		select {
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		case <-time.After(20 * time.Millisecond):
+		}
+		got, err = readFrom(ctx, c, which, at, n)
+	}
+	return got, err
 }
 
 // readFrom reads n bytes of one of the places; errOutside where there are none.

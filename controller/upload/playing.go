@@ -1,7 +1,9 @@
 package upload
 
 import (
+	"bytes"
 	"context"
+	"encoding/binary"
 	"errors"
 
 	"paneglow/controller/link"
@@ -18,8 +20,46 @@ const readBytes = 64
 // errOutside is returned for a place behind the table's end.
 var errOutside = errors.New("upload: behind the end of the table in force")
 
-// Playing reads back the header of the table in force. It is nil when that is of
-// another version or damaged, or when no slot holds a table.
+// Source is where the table that plays stands.
+type Source int
+
+// Sources.
+const (
+	Unknown  Source = iota // nothing plays, or the firmware is of before this was asked
+	Uploaded               // in the slot in force
+	BuiltIn                // in the firmware
+)
+
+// PlaysFrom tells where the table that plays stands: that one was switched to does not
+// say that the player could begin with it.
+func PlaysFrom(ctx context.Context, c *link.Conn) (Source, error) {
+	const length = 8 // in the header: its own
+	at := 0
+	for range 2 { // its beginning, and the checksum at its end
+		plays, err := readSoon(ctx, c, playing, at, readBytes)
+		if errors.Is(err, errOutside) {
+			return Unknown, nil
+		}
+		if err != nil {
+			return Unknown, err
+		}
+		slot, err := readSoon(ctx, c, inForce, at, readBytes)
+		if errors.Is(err, errOutside) || err == nil && !bytes.Equal(plays, slot) {
+			return BuiltIn, nil
+		}
+		if err != nil {
+			return Unknown, err
+		}
+		if at == 0 {
+			at = int(binary.LittleEndian.Uint32(plays[length:])) - readBytes
+		}
+	}
+	return Uploaded, nil
+}
+
+// Playing reads back the header of the table in force, which is the one that plays
+// where PlaysFrom says so. It is nil when that is of another version or damaged, or
+// when no slot holds a table.
 func Playing(ctx context.Context, c *link.Conn) (*table.Header, error) {
 	var b []byte
 	for len(b) < mostHeader {
