@@ -52,7 +52,7 @@ func TestRates(t *testing.T) {
 		usage bool
 	}{
 		{"/dev/ttyACM0", 115200, false}, {"/dev/ttyACM0", 110, true}, {"/dev/ttyACM0", 0, true},
-		{"tcp:localhost:1", 0, false}, {"exec:cat", 250000, false}, {"exec:cat", -5, true}, {"tcp:localhost:1", -1, true},
+		{"tcp:there:1", 0, false}, {"exec:cat", 250000, false}, {"exec:cat", -5, true}, {"tcp:there:1", -1, true},
 	} {
 		err := (&Target{To: c.to, Baud: c.baud}).Said()
 		if !c.usage {

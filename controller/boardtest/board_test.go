@@ -27,6 +27,10 @@ func TestMain(m *testing.M) {
 
 // shelf is a small panel with two states, a load, and clips of one code each.
 func shelf(t testing.TB, dark, bright uint8) *table.Table {
+	return shelfWith(t, dark, bright, func(*table.Show) {})
+}
+
+func shelfWith(t testing.TB, dark, bright uint8, change func(s *table.Show)) *table.Table {
 	s := &table.Show{Title: "shelf", FPS: 50, Then: table.None, Lines: []string{"a"}, Steady: 4_000_000, Surge: 4_000_000, Least: 3_000_000, Raise: 4000,
 		Parts: []table.Part{{Name: "p", Order: "GRB", Bit: 1250, Latch: 280_000, Gap: 5000,
 			Part: power.Part{Dies: 3, Idle: 1000, Channel: [4]int64{12_000, 12_000, 12_000}}}},
@@ -37,6 +41,7 @@ func shelf(t testing.TB, dark, bright uint8) *table.Table {
 		clips = append(clips, table.Clip{Name: fmt.Sprint(i), Frames: 1, Channels: 12, Bytes: bytes.Repeat([]byte{c, c + 1, c + 2}, 4)})
 	}
 	s.States = []table.State{{Name: "rest", Clip: 0, Then: table.None, Budget: 3_000_000}, {Name: "turning", Clip: 1, Then: table.None, Budget: 3_000_000, Loads: 1}}
+	change(s)
 	var out bytes.Buffer
 	_, err := table.Write(&out, s, clips, table.Options{Workers: 1})
 	require.NoError(t, err)
@@ -158,6 +163,25 @@ func TestConversation(t *testing.T) {
 	shows(t, b, "0 "+strings.Repeat("151416", 4))
 }
 
+// Who counts no sequence numbers tells a state as docs/link.md does, a sign of life
+// before it: so a state that has ended by itself is entered again by the very same bytes.
+func TestTheSameStateToldAgain(t *testing.T) {
+	tab := shelfWith(t, 10, 40, func(s *table.Show) { s.States[1].AtMost, s.States[1].Then = 200, 0 })
+	b := New(t, &tab.Show, tab.Bytes())
+	p, err := port.Open(t.Context(), b.Target(), 0)
+	require.NoError(t, err)
+	defer p.Close()
+	go io.Copy(io.Discard, p)
+	rest, turning := "0 "+strings.Repeat("0b0a0c", 4), "1 "+strings.Repeat("29282a", 4)
+	shows(t, b, rest)
+	for range 3 {
+		_, err = p.Write(link.Append(link.Append(nil, link.Frame{Kind: link.Alive}), link.Frame{Kind: link.State, Body: link.StateBody(1)}))
+		require.NoError(t, err)
+		shows(t, b, turning)
+		shows(t, b, rest)
+	}
+}
+
 // Garbage on the line changes nothing and is counted.
 func TestGarbage(t *testing.T) {
 	first := shelf(t, 10, 40)
@@ -165,7 +189,7 @@ func TestGarbage(t *testing.T) {
 	p, err := port.Open(t.Context(), b.Target(), 0)
 	require.NoError(t, err)
 	defer p.Close()
-	go io.Copy(io.Discard, p)
+	c := link.NewConn(p, link.Options{})
 	r := rand.New(rand.NewPCG(1, 2))
 	for range 2000 {
 		junk := make([]byte, r.IntN(300))
@@ -175,5 +199,17 @@ func TestGarbage(t *testing.T) {
 		_, err := p.Write(junk)
 		require.NoError(t, err)
 	}
+	_, err = c.Hello(t.Context())
+	require.NoError(t, err, "it listens on")
+	body, err := c.Ask(t.Context(), link.Counters, nil)
+	require.NoError(t, err)
+	counts, err := link.ParseCounters(body)
+	require.NoError(t, err)
+	require.Greater(t, counts[link.BadFrames], uint32(100))
+	_, err = c.Ask(t.Context(), link.State, link.StateBody(1))
+	require.NoError(t, err)
+	shows(t, b, "1 "+strings.Repeat("29282a", 4))
+	_, err = c.Ask(t.Context(), link.State, link.StateBody(0))
+	require.NoError(t, err)
 	shows(t, b, "0 "+strings.Repeat("0b0a0c", 4))
 }

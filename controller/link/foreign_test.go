@@ -8,6 +8,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"runtime"
 	"strings"
 	"testing"
 	"time"
@@ -73,6 +74,7 @@ func need(t *testing.T, what string, names ...string) string {
 // said runs a program that says something on a line, and gives what came.
 func said(t *testing.T, program func(line string, n int) *exec.Cmd) {
 	near, far := linetest.Pair(t)
+	setUp(t, far)
 	in, err := os.OpenFile(near, os.O_RDWR, 0)
 	require.NoError(t, err)
 	defer in.Close()
@@ -91,12 +93,34 @@ func said(t *testing.T, program func(line string, n int) *exec.Cmd) {
 	for _, n := range []int{0, 4, 120} {
 		out, err := program(far, n).CombinedOutput()
 		require.NoError(t, err, string(out))
-		select {
-		case f := <-got:
-			require.Equal(t, Frame{State, 0, StateBody(uint8(n))}, f)
-		case <-time.After(20 * time.Second):
-			t.Fatalf("state %d never came", n)
+		// The sign of life makes the state a question of its own, whatever was asked before.
+		for _, want := range []Frame{{Alive, 0, []byte{}}, {State, 0, StateBody(uint8(n))}} {
+			select {
+			case f := <-got:
+				require.Equal(t, want, f)
+			case <-time.After(20 * time.Second):
+				t.Fatalf("state %d never came", n)
+			}
 		}
+	}
+}
+
+// setUp does with a line what the page says, from another state than it leaves.
+func setUp(t *testing.T, line string) {
+	if runtime.GOOS != "linux" {
+		return // the page's stty is that of Linux
+	}
+	stty := need(t, "the page's stty", "stty")
+	command := regexp.MustCompile(`(?m)^    stty -F /dev/ttyACM0 (.*)$`).FindStringSubmatch(page(t))
+	require.NotNil(t, command)
+	out, err := exec.Command(stty, "-F", line, "9600", "echo", "icanon", "hupcl").CombinedOutput()
+	require.NoError(t, err, string(out))
+	out, err = exec.Command(stty, append([]string{"-F", line}, strings.Fields(command[1])...)...).CombinedOutput()
+	require.NoError(t, err, string(out))
+	out, err = exec.Command(stty, "-F", line, "-a").CombinedOutput()
+	require.NoError(t, err, string(out))
+	for _, want := range []string{"speed 115200 baud", "-echo ", "-icanon", "-hupcl", "-opost"} {
+		require.Contains(t, string(out), want)
 	}
 }
 
@@ -130,10 +154,10 @@ func TestCSaysState(t *testing.T) {
 #include <stdio.h>
 #include <stdlib.h>
 int main(int argc, char **argv) {
-	uint8_t m[252] = { 2, 0 }, out[257];
+	uint8_t m[252] = { 2, 0 }, alive[2] = { 8, 0 }, out[257];
 	FILE *f = fopen(argv[1], "w");
 	size_t n;
-	if (argc == 3) { m[2] = (uint8_t)atoi(argv[2]); n = 3; }
+	if (argc == 3) { m[2] = (uint8_t)atoi(argv[2]); n = 3; fwrite(out, 1, frame(out, alive, 2), f); }
 	else { n = (size_t)fread(m, 1, sizeof m, stdin); }
 	fwrite(out, 1, frame(out, m, n), f);
 	return fclose(f);

@@ -84,7 +84,7 @@ func TestCRC(t *testing.T) {
 
 // drawFrame draws any message.
 func drawFrame(t *rapid.T) Frame {
-	kinds := []Kind{Hello, State, Value, Level, Clock, Load, Loads, Alive, Counters, Pass, Granted, Begin, Block, Copy, Verify, Switch, Read, Stream, Want}
+	kinds := []Kind{Hello, State, Value, Level, Clock, Load, Loads, Alive, Counters, Pass, Granted, Begin, Block, Copy, Verify, Switch, Read, Service, Probe, Log, Stream, Want, OpenStream, CloseStream, Dead}
 	return Frame{
 		Kind: rapid.SampledFrom(kinds).Draw(t, "kind"),
 		Seq:  rapid.Byte().Draw(t, "seq"),

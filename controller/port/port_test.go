@@ -112,8 +112,8 @@ func TestRefusals(t *testing.T) {
 		{"", 115200, ErrTarget, "tcp:HOST:PORT"},
 		{"exec:  ", 0, ErrTarget, "without a command"},
 		{"tcp:nowhere", 0, ErrTarget, "tcp:HOST:PORT"},
-		{"tcp:localhost:99999", 0, ErrTarget, "tcp:HOST:PORT"},
-		{"tcp://localhost:4000", 0, ErrTarget, "no slashes"},
+		{"tcp:there:99999", 0, ErrTarget, "tcp:HOST:PORT"},
+		{"tcp://there:4000", 0, ErrTarget, "no slashes"},
 		{plain, 110, ErrTarget, "500000"},
 		{filepath.Join(dir, "gone"), 115200, ErrMissing, "port"},
 		{plain, 115200, errNotSerial, "port"}, // which ones are there
