@@ -182,6 +182,68 @@ func TestTheSameStateToldAgain(t *testing.T) {
 	}
 }
 
+// A question that came twice is answered twice and done once, as long as nothing else was
+// asked between.
+func TestTheSameQuestionTwice(t *testing.T) {
+	tab := shelfWith(t, 10, 40, func(s *table.Show) { s.States[1].AtMost, s.States[1].Then = 200, 0 })
+	b := New(t, &tab.Show, tab.Bytes())
+	p, err := port.Open(t.Context(), b.Target(), 0)
+	require.NoError(t, err)
+	defer p.Close()
+	answers := make(chan link.Frame, 16)
+	go func() {
+		s, buf := link.Splitter{Frame: func(f link.Frame) { answers <- f }}, make([]byte, 256)
+		for {
+			n, err := p.Read(buf)
+			s.Write(buf[:n], time.Now())
+			if err != nil {
+				return
+			}
+		}
+	}()
+	ask := func(seq, state uint8) {
+		_, err := p.Write(link.Append(nil, link.Frame{Kind: link.State, Seq: seq, Body: link.StateBody(state)}))
+		require.NoError(t, err)
+		select {
+		case f := <-answers:
+			require.Equal(t, link.Frame{Kind: link.State, Seq: seq, Body: []byte{byte(link.OK)}}, f)
+		case <-time.After(10 * time.Second):
+			t.Fatal("no answer")
+		}
+	}
+	rest, turning := "0 "+strings.Repeat("0b0a0c", 4), "1 "+strings.Repeat("29282a", 4)
+	entered := func() (n int) {
+		was := ""
+		for _, r := range b.Refreshes(t) {
+			f := strings.Fields(r)
+			if now := f[1] + " " + f[2]; now != was {
+				if was = now; now == turning {
+					n++
+				}
+			}
+		}
+		return n
+	}
+	shows(t, b, rest)
+	ask(5, 1)
+	shows(t, b, turning)
+	shows(t, b, rest)
+	ask(5, 1)
+	ask(5, 1)
+	time.Sleep(100 * time.Millisecond) // five frames
+	require.Equal(t, 1, entered())
+	ask(6, 1) // another number: another question
+	shows(t, b, turning)
+	shows(t, b, rest)
+	require.Equal(t, 2, entered())
+	ask(6, 1)
+	ask(6, 0) // other words
+	ask(6, 1)
+	shows(t, b, turning)
+	shows(t, b, rest)
+	require.Equal(t, 3, entered())
+}
+
 // Garbage on the line changes nothing and is counted.
 func TestGarbage(t *testing.T) {
 	first := shelf(t, 10, 40)

@@ -172,3 +172,35 @@ func TestTwinsAtTheEdges(t *testing.T) {
 	sc.restart()
 	sc.check(t, program)
 }
+
+// Pauses on the brink: a lone byte of text, one that is no text, half a frame and its
+// other half, a frame of noise; just before the time is up and at it, with the clock
+// wrapping meanwhile.
+func TestTwinsPause(t *testing.T) {
+	program := buildC(t)
+	const limit = 42_309
+	wire := Append(nil, Frame{State, 9, []byte("ab\x00")})
+	sc := newScript()
+	for _, us := range []uint64{0, 1<<32 - limit, 1<<32 - 1, 1<<33 - 2*limit} {
+		for _, first := range [][]byte{{0}, {0, 'x'}, {0, '\n'}, {0, 1}, {0, 0x7f}, {0, 0xff}, wire[:3], wire[:6], {0, 'x', 1}, {'x'}} {
+			for _, pauses := range [][]uint64{{limit - 1}, {limit}, {limit - 1, 1}, {limit, limit - 1}, {limit, limit}, {limit, limit, limit}} {
+				for _, c := range first {
+					us += 87
+					sc.byte(c, us)
+				}
+				for _, p := range pauses {
+					us += p
+					sc.tick(us, limit)
+				}
+				for _, then := range [][]byte{wire[6:], {'y', 'z'}, wire, {'!', '\n'}} {
+					for _, c := range then {
+						us += 87
+						sc.byte(c, us)
+					}
+				}
+				sc.restart()
+			}
+		}
+	}
+	sc.check(t, program)
+}

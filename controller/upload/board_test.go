@@ -138,13 +138,18 @@ func (b *board) shows() []byte {
 
 // erasures of every unit of the memory.
 func (b *board) erasures() []uint32 {
+	erased, _ := b.counts()
+	return erased
+}
+
+// counts are the erasures of every unit of the memory, and the writes.
+func (b *board) counts() (erasures []uint32, writes uint32) {
 	n := (2*unit + 2*slotSize) / unit
 	got := b.record(4*n+4, 'Q', byte('q'))
-	out := make([]uint32, n)
-	for i := range out {
-		out[i] = binary.LittleEndian.Uint32(got[4*i:])
+	for i := range n {
+		erasures = append(erasures, binary.LittleEndian.Uint32(got[4*i:]))
 	}
-	return out
+	return erasures, binary.LittleEndian.Uint32(got[4*n:])
 }
 
 // line is one connection to the board; when its power goes the line ends.

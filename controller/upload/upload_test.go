@@ -186,15 +186,22 @@ func TestLoadsStartMeanwhile(t *testing.T) {
 	_, err := board.try(a, Options{}, link.Options{})
 	require.NoError(t, err)
 	stopped := false
+	var erasures []uint32
+	var writes uint32
 	_, err = board.try(b, Options{Progress: func(n, all int) {
 		if n > all/2 && !stopped {
 			stopped = true
 			board.mu.Lock()
 			board.loads(true)
+			erasures, writes = board.counts()
 			board.mu.Unlock()
 		}
 	}}, link.Options{})
 	require.ErrorIs(t, err, ErrBusy)
+	require.True(t, stopped)
+	e, w := board.counts()
+	require.Equal(t, erasures, e, "nothing is erased while something runs")
+	require.Equal(t, writes, w, "nor written")
 	require.True(t, bytes.Equal(a.Bytes(), board.shows()))
 	board.loads(false)
 	r, err := board.try(b, Options{}, link.Options{})
@@ -251,4 +258,32 @@ func TestATableThatHasLostABitIsNotThere(t *testing.T) {
 	require.NoError(t, err)
 	require.False(t, r.Same)
 	require.Equal(t, len(a.Bytes()), r.Sent)
+}
+
+// Everything is written, and then a load starts: the switch waits too, for its record
+// is written like the rest.
+func TestNoSwitchWhileLoadsRun(t *testing.T) {
+	a, b := panel(t, 4, 10, 10, 20), panel(t, 4, 10, 11, 20)
+	board := startBoard(t, buildBoard(t), a.PanelSum())
+	_, err := board.try(a, Options{}, link.Options{})
+	require.NoError(t, err)
+	board.fits(false)
+	_, err = board.try(b, Options{}, link.Options{})
+	require.ErrorIs(t, err, ErrFirmware, "all but the switch")
+	board.fits(true)
+	board.loads(true)
+	erasures, writes := board.counts()
+	l := board.line()
+	defer l.Close()
+	c := link.NewConn(l, link.Options{})
+	_, err = c.Ask(t.Context(), link.Switch, nil)
+	require.True(t, link.IsStatus(err, link.Busy), err)
+	e, w := board.counts()
+	require.Equal(t, erasures, e)
+	require.Equal(t, writes, w)
+	require.True(t, bytes.Equal(a.Bytes(), board.shows()))
+	board.loads(false)
+	_, err = c.Ask(t.Context(), link.Switch, nil)
+	require.NoError(t, err)
+	require.True(t, bytes.Equal(b.Bytes(), board.shows()))
 }
