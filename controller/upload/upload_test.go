@@ -142,6 +142,8 @@ func TestRefusals(t *testing.T) {
 	require.ErrorIs(t, u.fits(), ErrTooLarge)
 	u.Board.SlotSize++
 	require.NoError(t, u.fits())
+	u.Board.Layout ^= 1
+	require.ErrorIs(t, u.fits(), ErrLayout, "before anything is asked")
 	u.Board.Slots = 0
 	require.ErrorIs(t, u.fits(), ErrNoSlots)
 }
