@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"hash/crc32"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 
@@ -287,5 +288,33 @@ func TestNoSwitchWhileLoadsRun(t *testing.T) {
 	board.loads(false)
 	_, err = c.Ask(t.Context(), link.Switch, nil)
 	require.NoError(t, err)
+	require.True(t, bytes.Equal(b.Bytes(), board.shows()))
+}
+
+// Whether the controller has switched is never guessed: when its answer is lost, hello
+// tells.
+func TestTheSwitchIsAskedAfter(t *testing.T) {
+	a, b := panel(t, 4, 10, 10, 20), panel(t, 4, 10, 11, 20)
+	board := startBoard(t, buildBoard(t), a.PanelSum())
+	_, err := board.try(a, Options{}, link.Options{})
+	require.NoError(t, err)
+	soon := link.Options{Timeout: 5 * time.Millisecond, Tries: 2}
+	question := len(link.Append(nil, link.Frame{Kind: link.Switch, Body: make([]byte, 3)}))
+	lose := func(answers bool) func(p []byte) []byte {
+		return func(p []byte) []byte {
+			if len(p) > 2 && p[2] == byte(link.Switch) && answers == (len(p) > question) {
+				return nil
+			}
+			return p
+		}
+	}
+	board.spoil = lose(false)
+	_, err = board.try(b, Options{}, soon)
+	require.ErrorIs(t, err, link.ErrSilent)
+	require.True(t, bytes.Equal(a.Bytes(), board.shows()))
+	board.spoil = lose(true)
+	r, err := board.try(b, Options{}, soon)
+	require.NoError(t, err)
+	require.EqualValues(t, 2, r.Installed)
 	require.True(t, bytes.Equal(b.Bytes(), board.shows()))
 }
