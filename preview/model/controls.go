@@ -8,6 +8,7 @@ import (
 
 	"paneglow/anim/color"
 	"paneglow/anim/script"
+	"paneglow/anim/show"
 )
 
 // drawControls draws what the patterns of the clip on show declare.
@@ -171,3 +172,32 @@ func niceStep(v float64) float64 {
 }
 
 func decimals(step float64) int { return max(0, int(math.Ceil(-math.Log10(step)))) }
+
+// setControl writes a control into the show and asks for a proof.
+func (m *Model) setControl(l *Layer, c *script.Control, text string, dragging bool) {
+	// Places are those of the text in the window now, not of the last proof.
+	s, found := show.ParseShow(m.o.Show, m.doc.now)
+	if found.Err() != nil || l.Clip >= len(s.Clips) || l.Layer >= len(s.Clips[l.Clip].Layers) {
+		m.notice = "mend the file's error first: then controls can be changed"
+		return
+	}
+	out, err := setControl(m.doc.now, &s.Clips[l.Clip].Layers[l.Layer], c, text)
+	if err != nil {
+		m.notice = err.Error()
+		return
+	}
+	if dragging {
+		m.doc.amend(out)
+	} else {
+		m.doc.change(out)
+	}
+	// What is drawn until the proof comes is what was asked for.
+	layer := &m.stage.Show.Clips[l.Clip].Layers[l.Layer]
+	if layer.With == nil {
+		layer.With = map[string]show.Control{}
+	}
+	v := layer.With[c.Name]
+	v.Text, v.Kind = text, kindOf(c, text)
+	layer.With[c.Name] = v
+	m.prove()
+}
