@@ -135,3 +135,41 @@ func TestSuppliesReadBack(t *testing.T) {
 		require.ErrorIs(t, err, ErrData, name)
 	}
 }
+
+func TestWriterRefuses(t *testing.T) {
+	n := cabinet().Channels()
+	good := func() (*Show, []Clip) {
+		s := cabinet()
+		return s, []Clip{{Name: "rest", Frames: 4, Channels: n, Bytes: ramp(s, 4)}, {Name: "turning", Frames: 1, Channels: n, Bytes: ramp(s, 1)}}
+	}
+	for name, spoil := range map[string]func(*Show, []Clip) []Clip{
+		"a byte too few":         func(s *Show, c []Clip) []Clip { c[0].Bytes = c[0].Bytes[1:]; return c },
+		"other channels":         func(s *Show, c []Clip) []Clip { c[0].Channels--; return c },
+		"a lit missing pixel":    func(s *Show, c []Clip) []Clip { c[0].Bytes[6] = 1; return c },
+		"a wrong current":        func(s *Show, c []Clip) []Clip { c[1].Current = []int64{5}; return c },
+		"currents too few":       func(s *Show, c []Clip) []Clip { c[0].Current = []int64{5}; return c },
+		"a short value clip":     func(s *Show, c []Clip) []Clip { c[0].Value = true; return c },
+		"a state without a clip": func(s *Show, c []Clip) []Clip { return c[:1] },
+		"a nameless clip":        func(s *Show, c []Clip) []Clip { c[0].Name = ""; return c },
+		"no frames":              func(s *Show, c []Clip) []Clip { c[0].Frames, c[0].Bytes = 0, nil; return c },
+		"an unknown order":       func(s *Show, c []Clip) []Clip { s.Parts[0].Order = "GGB"; return c },
+		"a stay without a goal":  func(s *Show, c []Clip) []Clip { s.States[1].Then = None; return c },
+		"a load of no machine":   func(s *Show, c []Clip) []Clip { s.States[1].Loads = 2; return c },
+		"a missing pixel twice":  func(s *Show, c []Clip) []Clip { s.Strips[0].Missing = []int{2, 2}; return c },
+		"an unknown law":         func(s *Show, c []Clip) []Clip { s.Parts[0].Law = show.Ceiling + 1; return c },
+	} {
+		s, clips := good()
+		clips = spoil(s, clips)
+		var out bytes.Buffer
+		_, err := Write(&out, s, clips, Options{})
+		require.ErrorIs(t, err, ErrData, name)
+		require.Zero(t, out.Len(), "%s: nothing is written", name)
+	}
+	// Frames as given are never changed, spare capacity included.
+	s, clips := good()
+	room := append(bytes.Clone(clips[1].Bytes), 1, 2, 3, 4)
+	clips[1].Bytes = room[:n]
+	_, err := Write(io.Discard, s, clips, Options{})
+	require.NoError(t, err)
+	require.Equal(t, []byte{1, 2, 3, 4}, room[n:])
+}
