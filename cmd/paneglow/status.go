@@ -92,11 +92,7 @@ func statusOf(ctx context.Context, w *attach.Line) (*statusReport, error) {
 		v := float64(id.BrownOut) / 10
 		r.BrownOut = &v
 	}
-	for i, word := range []string{"power came", "the reset line", "the supply fell too low", "the program stood still", "a programmer"} {
-		if id.Reset&(1<<i) != 0 {
-			r.Reset = append(r.Reset, word)
-		}
-	}
+	r.Reset = append(r.Reset, link.ResetReasons(id.Reset)...)
 	if id.Installed > 0 {
 		t := &statusTable{Sum: fmt.Sprintf("%08x", id.Table), Installed: id.Installed}
 		if s := id.Since(); !s.IsZero() {

@@ -68,13 +68,7 @@ func (n Names) words(r *Record) string {
 	case Unit:
 		return say("a unit of the store begins; %d starts and %d brown-outs so far", r.u32(0), r.u32(4))
 	case Start:
-		var why []string
-		for i, w := range []string{"power came", "the reset line", "the supply fell too low", "the program stood still", "a programmer"} {
-			if b[0]>>i&1 != 0 {
-				why = append(why, w)
-			}
-		}
-		return say("the controller starts, start %d, brown-outs %d; why: %s", r.u32(1), r.u32(5), strings.Join(why, ", "))
+		return say("the controller starts, start %d, brown-outs %d; why: %s", r.u32(1), r.u32(5), link.ResetWords(b[0]))
 	case Begin:
 		return say("the player begins, %d refreshes a frame, with the table installed as number %d, seed %d", b[4], r.u32(5), r.u32(0))
 	case Table:

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"paneglow/controller/link"
+	"paneglow/controller/stream"
 	"paneglow/controller/upload"
 	"paneglow/render/table"
 )
@@ -27,7 +28,8 @@ type Line struct {
 // Stream shows frames from this computer instead of the stored ones.
 type Stream interface {
 	// Begin is called for every new line, before anything is told; show is what the
-	// board has stored.
+	// board has stored. Where the error is a stream.ErrTable the keeper goes on
+	// without frames: the stored show plays, and the rest is told all the same.
 	Begin(ctx context.Context, c *link.Conn, show *table.Header) error
 	// Event is what came unasked. It must not wait.
 	Event(f link.Frame)
@@ -62,11 +64,13 @@ type Keeper struct {
 
 	mu      sync.Mutex
 	facts   facts
+	stale   bool // the board has not heard all of them
 	names   names
 	line    *Line // nil: none at the moment
 	since   time.Time
 	drops   int
 	reason  string // why there is none
+	frames  error  // why the stream gives none on this line; nil: it does
 	clients map[*client]struct{}
 
 	order sync.Mutex // of what is told to the board: one thing after the other
@@ -99,36 +103,25 @@ func (k *Keeper) Run(ctx context.Context) error {
 	wait := k.o.First
 	said := ""
 	for ctx.Err() == nil {
-		events := make(chan link.Frame, 64)
-		l, err := k.o.Open(ctx, link.Options{
-			Text: func(b []byte) { k.tellAll("said %x", b) },
-			Event: func(f link.Frame) {
-				if k.o.Stream != nil && f.Kind == link.Want {
-					k.o.Stream.Event(f)
-					return
-				}
-				select {
-				case events <- f:
-				default: // nobody takes them: what matters is asked for again
-				}
-			},
-		})
+		l, err := k.o.Open(ctx, link.Options{Text: func(b []byte) { k.tellAll("said %x", b) }, Event: k.event})
+		began, up := time.Now(), false
 		if err == nil {
-			began := time.Now()
-			said = ""
-			err = k.session(ctx, l, events)
+			up, err = k.session(ctx, l)
 			l.Close()
 			if k.o.Stream != nil {
 				k.o.Stream.End()
 			}
-			if ctx.Err() != nil {
-				break
-			}
+		}
+		switch {
+		case ctx.Err() != nil:
+			return ctx.Err()
+		case up:
+			said = ""
 			k.lost(err, time.Since(began))
 			if time.Since(began) > k.o.Most {
 				wait = k.o.First
 			}
-		} else if ctx.Err() == nil && err.Error() != said {
+		case err.Error() != said:
 			said = err.Error()
 			k.o.Log.Warn("not connected", "why", said)
 			k.mu.Lock()
@@ -159,31 +152,41 @@ func (k *Keeper) lost(err error, lasted time.Duration) {
 	k.tellAll("line lost")
 }
 
-// session talks to one board until the line ends.
-func (k *Keeper) session(ctx context.Context, l *Line, events <-chan link.Frame) error {
+// session talks to one board until the line ends; up tells whether it was ever open
+// to the machine's program.
+func (k *Keeper) session(ctx context.Context, l *Line) (up bool, err error) {
 	h, err := upload.PlayingNames(ctx, l.Conn)
 	if err != nil {
-		return err
+		return false, err
 	}
 	k.mu.Lock()
 	k.names = namesOf(h)
 	title := k.names.title
 	k.mu.Unlock()
+	var frames error
 	if k.o.Stream != nil {
-		if err := k.o.Stream.Begin(ctx, l.Conn, h); err != nil {
-			return fmt.Errorf("the stream cannot begin: %w", err)
+		if frames = k.o.Stream.Begin(ctx, l.Conn, h); frames != nil && !errors.Is(frames, stream.ErrTable) {
+			return false, fmt.Errorf("the stream cannot begin: %w", frames)
 		}
 	}
 	k.order.Lock()
-	err = k.again(ctx, l.Conn)
+	k.mu.Lock()
+	k.frames = frames
+	k.mu.Unlock()
+	if err = k.again(ctx, l.Conn, starts); err == nil {
+		// Before anything else is told: what comes now goes to the board.
+		k.mu.Lock()
+		k.line, k.since, k.reason = l, time.Now(), ""
+		k.mu.Unlock()
+	}
 	k.order.Unlock()
 	if err != nil {
-		return err
+		return false, err
 	}
-	k.mu.Lock()
-	k.line, k.since, k.reason = l, time.Now(), ""
-	k.mu.Unlock()
-	k.o.Log.Info("connected", "target", l.Name, "board", boardName(l.Is), "show", title, "started because", l.Is.Reset)
+	k.o.Log.Info("connected", "target", l.Name, "board", boardName(l.Is), "show", title, "started because", link.ResetWords(l.Is.Reset))
+	if frames != nil {
+		k.o.Log.Error("the stored show plays, and not the stream", "why", frames)
+	}
 	k.tellAll("line back")
 
 	alive := time.NewTicker(k.o.Alive)
@@ -192,26 +195,44 @@ func (k *Keeper) session(ctx context.Context, l *Line, events <-chan link.Frame)
 	for {
 		select {
 		case <-ctx.Done():
-			return ctx.Err()
-		case f := <-events:
-			k.event(f)
+			return true, ctx.Err()
 		case now := <-alive.C:
 			kind, body := link.Alive, []byte(nil)
 			if toClock--; toClock < 0 {
 				kind, body, toClock = link.Clock, clock(now), 60
 			}
 			_, err := l.Conn.Ask(ctx, kind, body)
+			if err == nil {
+				err = k.refresh(ctx, l.Conn)
+			}
 			var s *link.StatusError
 			if err != nil && !errors.As(err, &s) {
-				return err
+				return true, err
 			}
 		}
 	}
 }
 
-// event is what the board said unasked.
+// refresh tells once more what the board has not heard.
+func (k *Keeper) refresh(ctx context.Context, c *link.Conn) error {
+	k.order.Lock()
+	defer k.order.Unlock()
+	k.mu.Lock()
+	stale := k.stale
+	k.mu.Unlock()
+	if !stale {
+		return nil
+	}
+	return k.again(ctx, c, 0)
+}
+
+// event is what the board said unasked. It must not wait: it holds up the line.
 func (k *Keeper) event(f link.Frame) {
 	switch f.Kind {
+	case link.Want:
+		if k.o.Stream != nil {
+			k.o.Stream.Event(f)
+		}
 	case link.Pass:
 		k.tellAll("said %x", f.Body)
 	case link.Granted:
@@ -241,11 +262,17 @@ func (k *Keeper) granted(mask uint16) {
 }
 
 // enter makes the board show a state.
-func (k *Keeper) enter(ctx context.Context, c *link.Conn, state uint8) error {
-	if k.o.Stream != nil {
-		return k.o.Stream.State(ctx, state)
-	}
-	return askSoon(ctx, c, link.State, link.StateBody(state))
+func (k *Keeper) enter(ctx context.Context, c *link.Conn, state uint8, patience time.Duration) error {
+	k.mu.Lock()
+	streams := k.o.Stream != nil && k.frames == nil
+	k.mu.Unlock()
+	return askSoon(ctx, patience, func() error {
+		if streams {
+			return k.o.Stream.State(ctx, state)
+		}
+		_, err := c.Ask(ctx, link.State, link.StateBody(state))
+		return err
+	})
 }
 
 func namesOf(h *table.Header) (n names) {

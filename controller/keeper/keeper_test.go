@@ -12,8 +12,10 @@ import (
 	"net"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -22,6 +24,7 @@ import (
 	"paneglow/controller/boardtest"
 	"paneglow/controller/link"
 	"paneglow/controller/port"
+	"paneglow/controller/stream"
 	"paneglow/controller/upload"
 	"paneglow/render/power"
 	"paneglow/render/table"
@@ -63,7 +66,29 @@ type bench struct {
 	log   *logText
 	mu    sync.Mutex
 	cable io.Closer
-	away  error // nil: the board can be reached
+	away  error                                // nil: the board can be reached
+	drop  atomic.Pointer[func(link.Kind) bool] // what goes astray on the way to the board
+}
+
+// sieve loses messages on the way to the board.
+type sieve struct {
+	io.ReadWriteCloser
+	b *bench
+}
+
+func (s sieve) Write(w []byte) (int, error) {
+	drop := s.b.drop.Load()
+	// 00, COBS code, kind; right behind another frame without the zero.
+	if f := bytes.TrimLeft(w, "\x00"); drop != nil && len(f) > 1 && w[len(w)-1] == 0 && (*drop)(link.Kind(f[1])) {
+		return len(w), nil
+	}
+	return s.ReadWriteCloser.Write(w)
+}
+
+// loses makes messages go astray, by kind; none: all arrive.
+func (b *bench) loses(kinds ...link.Kind) {
+	drop := func(k link.Kind) bool { return slices.Contains(kinds, k) }
+	b.drop.Store(&drop)
 }
 
 type logText struct {
@@ -93,7 +118,7 @@ func (b *bench) open(ctx context.Context, o link.Options) (*Line, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := link.NewConn(p, o)
+	c := link.NewConn(sieve{p, b}, o)
 	id, err := c.Hello(ctx)
 	b.cable = p
 	return &Line{Closer: p, Conn: c, Is: id, Name: "the bench"}, err
@@ -107,15 +132,19 @@ func (b *bench) pull(away error) {
 	b.cable.Close()
 }
 
-func start(t *testing.T) *bench {
-	tab := shelf(t)
-	b := &bench{t: t, board: boardtest.New(t, &tab.Show, nil), log: &logText{}, path: filepath.Join(t.TempDir(), "socket")}
-	p, err := port.Open(t.Context(), b.board.Target(), 0)
-	require.NoError(t, err)
-	_, err = upload.Upload(t.Context(), link.NewConn(p, link.Options{}), tab, upload.Options{})
-	require.NoError(t, err)
-	p.Close()
-	b.Keeper = New(Options{Open: b.open, Log: slog.New(slog.NewTextHandler(b.log, nil)), Alive: 20 * time.Millisecond, First: 5 * time.Millisecond, Most: 20 * time.Millisecond})
+func start(t *testing.T) *bench { return startWith(t, shelf(t), nil) }
+
+// startWith has a board that was given a table, or none, and a stream, or none.
+func startWith(t *testing.T, tab *table.Table, frames Stream) *bench {
+	b := &bench{t: t, board: boardtest.New(t, &shelf(t).Show, nil), log: &logText{}, path: filepath.Join(t.TempDir(), "socket")}
+	if tab != nil {
+		p, err := port.Open(t.Context(), b.board.Target(), 0)
+		require.NoError(t, err)
+		_, err = upload.Upload(t.Context(), link.NewConn(p, link.Options{}), tab, upload.Options{})
+		require.NoError(t, err)
+		p.Close()
+	}
+	b.Keeper = New(Options{Open: b.open, Stream: frames, Log: slog.New(slog.NewTextHandler(b.log, nil)), Alive: 20 * time.Millisecond, First: 5 * time.Millisecond, Most: 20 * time.Millisecond})
 	l, err := Socket(b.path)
 	require.NoError(t, err)
 	ctx, stop := context.WithCancel(t.Context())
@@ -195,7 +224,8 @@ func TestWords(t *testing.T) {
 		{"loads fan", "ok"},
 		{"load fan stopped", "ok"},
 		{"state dancing", `no: no state is called "dancing"; there are rest, turning`},
-		{"state 2", "no: the board refuses: out of range"},
+		{"state 2", `no: no state is called "2"; there are rest, turning`},
+		{"loads 2", `no: no load is called "2"; there are ring, fan`},
 		{"load door ask", `no: no load is called "door"; there are ring, fan`},
 		{"load ring jumps", `no: load NAME ask, runs or stopped, not "jumps"`},
 		{"value 256", "no: a whole number from 0 to 255"},
@@ -258,6 +288,148 @@ func TestDropOut(t *testing.T) {
 	b.shows("1", halved())
 	p.say("status")
 	require.Contains(t, p.hears("{"), `"drop_outs":1`)
+}
+
+// What the board refuses when it is back, such as a state that its show does not have,
+// is written down and forgotten; it does not keep the line down.
+func TestRefusedLater(t *testing.T) {
+	b := start(t)
+	b.connected()
+	b.pull(errors.New("gone"))
+	p := b.program()
+	require.Eventually(t, func() bool { return strings.Contains(b.log.String(), "gone") }, 15*time.Second, 5*time.Millisecond)
+	b.mu.Lock()
+	b.Keeper.names = names{} // as after a start without a board
+	b.mu.Unlock()
+	for _, line := range []string{"state 63", "load 15 runs", "level 500"} {
+		p.say(line)
+		p.hears("no: the line is down")
+	}
+	b.pull(nil)
+	p.hears("line back")
+	require.Contains(t, b.log.String(), `"the board refuses what the machine told, and it is forgotten" what="state 63" why="out of range"`)
+	require.Contains(t, b.log.String(), `what="load 15"`)
+	p.say("status")
+	require.Contains(t, p.hears("{"), `"drop_outs":1,"machine":"nothing that it told of"`)
+	b.Keeper.mu.Lock()
+	defer b.Keeper.mu.Unlock()
+	require.EqualValues(t, 500, *b.facts.level)
+	require.Zero(t, b.facts.known)
+}
+
+// A board without a show still passes the machine's own bytes on, and hears the rest
+// when it plays.
+func TestNoShow(t *testing.T) {
+	b := startWith(t, nil, nil)
+	b.connected()
+	p := b.program()
+	p.say("send 0001")
+	require.Equal(t, "said 0001", p.hears("said"))
+	p.say("level 500")
+	require.Equal(t, "no: the board refuses: it is busy: it has just started, or plays no show (paneglow upload gives it one)", p.hears("no"))
+	p.say("status")
+	require.Contains(t, p.hears("{"), `"drop_outs":0`)
+	require.Equal(t, 1, strings.Count(b.log.String(), "cannot be told of the machine yet"), b.log.String())
+}
+
+// A state that went astray, four times, while other questions were answered: it was
+// said that it will be told, and it is.
+func TestToldOnceMore(t *testing.T) {
+	b := start(t)
+	b.connected()
+	b.loses(link.State)
+	require.Contains(t, b.Do(t.Context(), "state turning"), "it is told when it is back")
+	b.loses()
+	b.shows("1", "29282a")
+	require.Contains(t, b.Do(t.Context(), "status"), `"drop_outs":0`)
+}
+
+// What the machine says is passed on at once, also while the board owes an answer.
+func TestSaidAtOnce(t *testing.T) {
+	b := start(t)
+	b.connected()
+	p := b.program()
+	p.say("status")
+	p.hears("{")
+	b.loses(link.Alive, link.Clock)
+	time.Sleep(3 * b.o.Alive) // the keeper asks, and waits
+	for i := range 20 {
+		require.Equal(t, "ok", b.Do(t.Context(), fmt.Sprintf("send %04x", i)))
+		require.Equal(t, fmt.Sprintf("said %04x", i), p.hears("said"))
+	}
+	require.NotContains(t, b.log.String(), "line lost", "all that before the question was given up")
+}
+
+// unlike is a stream of a table that the board does not hold.
+type unlike struct{ Stream }
+
+func (unlike) Begin(context.Context, *link.Conn, *table.Header) error {
+	return fmt.Errorf("%w: the number of states is 3 here, 2 there", stream.ErrTable)
+}
+func (unlike) Event(link.Frame) {}
+func (unlike) End()             {}
+func (unlike) Value(uint8)      {}
+func (unlike) Status() string   { return "" }
+
+// Frames that do not belong to the board's show are left out, and that is said; the
+// machine is heard all the same.
+func TestStreamOfAnotherTable(t *testing.T) {
+	b := startWith(t, shelf(t), unlike{})
+	b.connected()
+	require.Equal(t, "ok", b.Do(t.Context(), "state turning"))
+	b.shows("1", "29282a")
+	require.Contains(t, b.Do(t.Context(), "status"), `"stream":"none: stream: the controller's own table is another one: the number of states is 3 here, 2 there"`)
+	require.Contains(t, b.log.String(), "the stored show plays, and not the stream")
+}
+
+// hoarse is a listener that fails a few times.
+type hoarse struct {
+	net.Listener
+	fails int
+}
+
+func (h *hoarse) Accept() (net.Conn, error) {
+	if h.fails--; h.fails >= 0 {
+		return nil, errors.New("too many open files")
+	}
+	return h.Listener.Accept()
+}
+
+// Clients are served again after one could not be accepted.
+func TestAcceptAgain(t *testing.T) {
+	log := &logText{}
+	k := New(Options{Log: slog.New(slog.NewTextHandler(log, nil))})
+	l, err := Socket(filepath.Join(t.TempDir(), "s"))
+	require.NoError(t, err)
+	ctx, stop := context.WithCancel(t.Context())
+	var wg sync.WaitGroup
+	wg.Go(func() { require.NoError(t, k.Serve(ctx, &hoarse{l, 3}, nil)) })
+	c, err := net.Dial("unix", l.Addr().String())
+	require.NoError(t, err)
+	p := &program{t, c, bufio.NewReader(c)}
+	p.say("status")
+	p.hears(`{"connected":false`)
+	require.Equal(t, 1, strings.Count(log.String(), "too many open files"))
+	c.Close()
+	stop()
+	wg.Wait()
+}
+
+// What is taken back is what the message changed, and nothing that came in between.
+func TestRevert(t *testing.T) {
+	one, two := uint8(1), uint8(2)
+	before := facts{state: &one, known: 0b01, running: 0b01}
+	after := before
+	after.state, after.asking = &two, 0b100
+	f := after
+	f.known, f.running = 0b11, 0b11 // granted meanwhile
+	f.revert(before, after)
+	require.Equal(t, facts{state: &one, known: 0b11, running: 0b11}, f)
+	f = after
+	level := uint16(7)
+	f.level = &level
+	f.revert(before, after)
+	require.Equal(t, facts{state: &one, level: &level, known: 0b01, running: 0b01}, f)
 }
 
 // halved is what the second clip's codes come to at a lightness of one half:

@@ -131,6 +131,9 @@ func Listen(ctx context.Context, address string, key []byte) (net.Listener, erro
 	return l, nil
 }
 
+// acceptAgain is how long is waited after a client that could not be accepted.
+const acceptAgain = 100 * time.Millisecond
+
 // Serve answers clients until ctx ends or the listener is closed. With a key each
 // has to begin by proving that it holds it.
 func (k *Keeper) Serve(ctx context.Context, l net.Listener, key []byte) error {
@@ -138,14 +141,26 @@ func (k *Keeper) Serve(ctx context.Context, l net.Listener, key []byte) error {
 	defer stop()
 	var wg sync.WaitGroup
 	defer wg.Wait()
+	said := ""
 	for {
 		conn, err := l.Accept()
 		if err != nil {
 			if ctx.Err() != nil || errors.Is(err, net.ErrClosed) {
 				return nil
 			}
-			return fmt.Errorf("%w: %w", ErrListen, err)
+			// Too many files are open, perhaps: that passes, and months of service do not
+			// end with it.
+			if said != err.Error() {
+				said = err.Error()
+				k.o.Log.Error("a client could not connect", "why", err)
+			}
+			select {
+			case <-ctx.Done():
+			case <-time.After(acceptAgain):
+			}
+			continue
 		}
+		said = ""
 		wg.Go(func() { k.serve(ctx, newClient(conn), key) })
 	}
 }

@@ -100,31 +100,30 @@ func (k *Keeper) tell(ctx context.Context, set func(f *facts) (link.Kind, []byte
 	k.mu.Lock()
 	before := k.facts
 	kind, body := set(&k.facts)
+	after := k.facts
 	k.mu.Unlock()
-	err := k.with(func(c *link.Conn) error {
-		b, err := c.Ask(ctx, kind, body)
-		if err == nil && kind == link.Load && len(b) == 2 {
-			k.granted(uint16(b[0]) | uint16(b[1])<<8)
-		}
-		return err
-	})
-	return k.told(err, before)
+	err := k.with(func(c *link.Conn) error { return k.ask(ctx, c, kind, body) })
+	return k.told(err, before, after)
 }
 
 // told turns what came of telling into an answer; what the board refused was never
-// so.
-func (k *Keeper) told(err error, before facts) error {
+// so, what it did not hear it is told again.
+func (k *Keeper) told(err error, before, after facts) error {
+	if err == nil {
+		return nil
+	}
 	var s *link.StatusError
-	switch {
-	case errors.As(err, &s):
-		k.mu.Lock()
-		k.facts = before
-		k.mu.Unlock()
-		return fmt.Errorf("the board refuses: %v", s.Status)
-	case err != nil:
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if !errors.As(err, &s) {
+		k.stale = true
 		return fmt.Errorf("%w; it is told when it is back", err)
 	}
-	return nil
+	k.facts.revert(before, after)
+	if s.Status == link.Busy {
+		return errors.New("the board refuses: " + busy)
+	}
+	return fmt.Errorf("the board refuses: %v", s.Status)
 }
 
 func (k *Keeper) doNumber(ctx context.Context, s string, most int, set func(f *facts, n int) (link.Kind, []byte)) error {
@@ -135,10 +134,14 @@ func (k *Keeper) doNumber(ctx context.Context, s string, most int, set func(f *f
 	return k.tell(ctx, func(f *facts) (link.Kind, []byte) { return set(f, n) })
 }
 
-// index finds a name, or takes a number.
+// index finds a name, or takes a number: below most, and where the board has told
+// names below their count.
 func index(what, s string, names []string, most int) (int, error) {
 	if i := slices.Index(names, s); i >= 0 {
 		return i, nil
+	}
+	if len(names) > 0 {
+		most = len(names)
 	}
 	n, err := strconv.Atoi(s)
 	if err != nil || n < 0 || n >= most {
@@ -160,8 +163,9 @@ func (k *Keeper) doState(ctx context.Context, s string) error {
 	before := k.facts
 	v := uint8(n)
 	k.facts.state = &v
+	after := k.facts
 	k.mu.Unlock()
-	return k.told(k.with(func(c *link.Conn) error { return k.enter(ctx, c, v) }), before)
+	return k.told(k.with(func(c *link.Conn) error { return k.enter(ctx, c, v, starts) }), before, after)
 }
 
 func (k *Keeper) doLoad(ctx context.Context, rest string) error {
@@ -221,6 +225,9 @@ func (k *Keeper) status() (string, error) {
 	}
 	k.mu.Lock()
 	defer k.mu.Unlock()
+	if k.frames != nil {
+		stream = "none: " + k.frames.Error()
+	}
 	s := struct {
 		Connected bool   `json:"connected"`
 		Board     string `json:"board,omitempty"`

@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 )
 
@@ -127,6 +128,26 @@ const (
 	ResetWatchdog                   // the program stood still
 	ResetDebug                      // a programmer
 )
+
+var resetWords = [...]string{"power came", "the reset line", "the supply fell too low", "the program stood still", "a programmer"}
+
+// ResetReasons are why a controller started, in words; none where nobody knows.
+func ResetReasons(reset uint8) (words []string) {
+	for i, w := range resetWords {
+		if reset>>i&1 != 0 {
+			words = append(words, w)
+		}
+	}
+	return words
+}
+
+// ResetWords are the reasons in one line.
+func ResetWords(reset uint8) string {
+	if words := ResetReasons(reset); words != nil {
+		return strings.Join(words, ", ")
+	}
+	return "nobody knows why"
+}
 
 const identityBytes = 1 + 2 + 8 + 4 + 2 + 1 + 4 + 2 + 1 + 1 + 4 + 4 + 4 + 3
 
