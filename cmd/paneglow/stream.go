@@ -165,7 +165,6 @@ type streamed struct {
 	conn *link.Conn
 	stop context.CancelFunc
 	done chan struct{}
-	sum  stream.Stats // of the streams that have ended
 }
 
 func newStreamed(t *table.Table, baud int, log *slog.Logger) *streamed {
@@ -188,14 +187,22 @@ func (s *streamed) Begin(ctx context.Context, c *link.Conn, _ *table.Header) err
 	s.mu.Unlock()
 	go func() {
 		defer close(done)
+		said := ""
 		for run.Err() == nil {
+			before := s.sender.Total().Frames
 			err := s.sender.Run(run, c)
-			s.add()
 			if run.Err() != nil {
 				return
 			}
 			// Somebody is inside, or the table was exchanged: the stored show plays meanwhile.
-			s.log.Warn("the stream has ended", "why", err)
+			// That may last, and is written down once.
+			if s.sender.Total().Frames > before {
+				said = ""
+			}
+			if said != err.Error() {
+				said = err.Error()
+				s.log.Warn("the stream has ended", "why", said)
+			}
 			if errors.Is(err, link.ErrClosed) || errors.Is(err, link.ErrSilent) {
 				return // the keeper finds out by itself
 			}
@@ -206,18 +213,6 @@ func (s *streamed) Begin(ctx context.Context, c *link.Conn, _ *table.Header) err
 		}
 	}()
 	return nil
-}
-
-func (s *streamed) add() {
-	x := s.sender.Stats()
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.sum.Bytes += x.Bytes
-	s.sum.Again += x.Again
-	s.sum.Frames += x.Frames
-	s.sum.Thinned += x.Thinned
-	s.sum.Late += x.Late
-	s.sum.Passed += x.Passed
 }
 
 func (s *streamed) Event(f link.Frame) { s.sender.Event(f) }
@@ -243,12 +238,6 @@ func (s *streamed) End() {
 }
 
 func (s *streamed) Status() string {
-	s.mu.Lock()
-	x := s.sum
-	running := s.stop != nil
-	s.mu.Unlock()
-	if now := s.sender.Stats(); running {
-		x.Bytes, x.Again, x.Frames, x.Thinned, x.Late = x.Bytes+now.Bytes, x.Again+now.Again, x.Frames+now.Frames, x.Thinned+now.Thinned, x.Late+now.Late
-	}
+	x := s.sender.Total()
 	return fmt.Sprintf("%d frames in %d bytes, %.1f a second of their own, %d late, %d blocks sent again", x.Frames, x.Bytes, x.Rate(s.table.FPS), x.Late, x.Again)
 }

@@ -100,6 +100,11 @@ type Stats struct {
 	Ended   Why // and why, or GoesOn
 }
 
+// plus adds another stream's figures; it ended as that one did.
+func (s Stats) plus(x Stats) Stats {
+	return Stats{s.Bytes + x.Bytes, s.Again + x.Again, s.Frames + x.Frames, s.Thinned + x.Thinned, s.Late + x.Late, s.Passed + x.Passed, x.Ended}
+}
+
 // Rate is the frames a second that carried a picture of their own.
 func (s Stats) Rate(fps int) float64 {
 	if s.Frames == 0 {

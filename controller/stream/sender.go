@@ -35,6 +35,7 @@ type Sender struct {
 	telling int // State messages without an answer
 	began   time.Time
 	stats   Stats // of the last stream
+	past    Stats // of all streams that have ended
 	wake    chan struct{}
 }
 
@@ -121,6 +122,16 @@ func (s *Sender) Stats() Stats {
 	return s.stats
 }
 
+// Total are those of all streams so far, that of now included.
+func (s *Sender) Total() Stats {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.feed != nil {
+		return s.past.plus(s.feed.Stats())
+	}
+	return s.past
+}
+
 // Run opens a stream and keeps it going until ctx is done, which closes it and gives
 // nil, or until it ends by itself, an ErrEnded that says why, or the line does.
 func (s *Sender) Run(ctx context.Context, conn *link.Conn) error {
@@ -142,6 +153,7 @@ func (s *Sender) Run(ctx context.Context, conn *link.Conn) error {
 			s.feed.Close()
 		}
 		s.stats = s.feed.Stats()
+		s.past = s.past.plus(s.stats)
 	}
 	s.opened, s.feed = false, nil
 	s.mu.Unlock()

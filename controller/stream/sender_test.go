@@ -209,6 +209,31 @@ func TestSenderEnds(t *testing.T) {
 	}
 }
 
+// Streams that have ended are counted once, and one that was refused counts nothing,
+// however often it is tried.
+func TestSenderTotal(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		c := &controller{}
+		err := talk(t, c, counted(1<<20), func(ctx context.Context, s *Sender, conn *link.Conn) {
+			time.Sleep(time.Second)
+			require.Equal(t, s.Stats(), s.Total())
+			c.ends(Service)
+			time.Sleep(time.Second)
+			once := s.Total()
+			require.Greater(t, once.Frames, 20)
+			c.mu.Lock()
+			c.open = link.Busy
+			c.mu.Unlock()
+			for range 3 {
+				require.True(t, link.IsStatus(s.Run(ctx, conn), link.Busy))
+			}
+			require.Equal(t, once, s.Total())
+			require.Equal(t, once, s.Stats(), "the last one's")
+		})
+		require.ErrorIs(t, err, ErrEnded)
+	})
+}
+
 // What a controller answers to opening is told with what to do.
 func TestSenderIsRefused(t *testing.T) {
 	for status, want := range map[link.Status]string{
