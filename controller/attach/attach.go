@@ -88,13 +88,17 @@ func BoardName(id link.Identity) string {
 	return strings.TrimRight(string(id.Board[:]), "\x00 ")
 }
 
-// Said tells whether there is a target at all, before a minute's work.
+// Said tells whether there is a target at all, before a minute's work, and one that
+// can be opened as far as its words go.
 func (f *Target) Said() error {
 	switch {
 	case f.To == "":
 		return usage{errors.New("say where the controller is with --to: a serial device, tcp:HOST:PORT or exec:COMMAND")}
 	case f.Baud < 0, f.serial() && !slices.Contains(port.Bauds, f.Baud):
 		return usage{fmt.Errorf("--baud %d: the rates are %v", f.Baud, port.Bauds)}
+	}
+	if err := port.Check(context.Background(), f.To, f.Baud); err != nil {
+		return usage{fmt.Errorf("--to %s: %w", f.To, err)}
 	}
 	return nil
 }

@@ -6,7 +6,6 @@ import (
 	"io"
 	"os"
 	"os/exec"
-	"strings"
 	"sync"
 	"time"
 )
@@ -23,9 +22,6 @@ type command struct {
 }
 
 func openCommand(text string) (io.ReadWriteCloser, error) {
-	if strings.TrimSpace(text) == "" {
-		return nil, fmt.Errorf("%w: exec: without a command", ErrTarget)
-	}
 	cmd := shell(text)
 	cmd.Stderr = os.Stderr
 	in, err := cmd.StdinPipe()

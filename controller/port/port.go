@@ -7,6 +7,7 @@ import (
 	"io"
 	"net"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -34,36 +35,50 @@ var Bauds = []int{9600, 19200, 38400, 57600, 115200, 230400, 250000, 500000, 100
 //	tcp:HOST:PORT          a TCP address
 //	exec:COMMAND           the standard streams of a command, run by the shell
 func Open(ctx context.Context, target string, baud int) (io.ReadWriteCloser, error) {
+	if err := Check(ctx, target, baud); err != nil {
+		return nil, err
+	}
 	if rest, ok := strings.CutPrefix(target, "tcp:"); ok {
 		return openTCP(ctx, rest)
 	}
 	if rest, ok := strings.CutPrefix(target, "exec:"); ok {
 		return openCommand(rest)
 	}
-	if target == "" {
-		return nil, fmt.Errorf("%w: %q; give a device, tcp:HOST:PORT or exec:COMMAND", ErrTarget, target)
-	}
-	known := false
-	for _, b := range Bauds {
-		known = known || b == baud
-	}
-	if !known {
-		return nil, fmt.Errorf("%w: %d baud; the rates are %v", ErrTarget, baud, Bauds)
-	}
 	return openSerial(target, baud)
 }
 
+// Check looks at a target's words without opening anything: what it refuses, with an
+// ErrTarget, can never be opened.
+func Check(ctx context.Context, target string, baud int) error {
+	if address, ok := strings.CutPrefix(target, "tcp:"); ok {
+		host, service, err := net.SplitHostPort(address)
+		if err == nil && strings.Contains(host, "/") {
+			err = errors.New("a host's name has no slashes")
+		}
+		if err == nil {
+			_, err = net.DefaultResolver.LookupPort(ctx, "tcp", service)
+		}
+		if err != nil {
+			return fmt.Errorf("%w: tcp:%s: %w; it is tcp:HOST:PORT", ErrTarget, address, err)
+		}
+		return nil
+	}
+	if text, ok := strings.CutPrefix(target, "exec:"); ok {
+		if strings.TrimSpace(text) == "" {
+			return fmt.Errorf("%w: exec: without a command", ErrTarget)
+		}
+		return nil
+	}
+	if target == "" {
+		return fmt.Errorf("%w: %q; give a device, tcp:HOST:PORT or exec:COMMAND", ErrTarget, target)
+	}
+	if !slices.Contains(Bauds, baud) {
+		return fmt.Errorf("%w: %d baud; the rates are %v", ErrTarget, baud, Bauds)
+	}
+	return nil
+}
+
 func openTCP(ctx context.Context, address string) (io.ReadWriteCloser, error) {
-	host, service, err := net.SplitHostPort(address)
-	if err == nil && strings.Contains(host, "/") {
-		err = errors.New("a host's name has no slashes")
-	}
-	if err == nil {
-		_, err = net.DefaultResolver.LookupPort(ctx, "tcp", service)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("%w: tcp:%s: %w; it is tcp:HOST:PORT", ErrTarget, address, err)
-	}
 	d := net.Dialer{Timeout: 10 * time.Second}
 	c, err := d.DialContext(ctx, "tcp", address)
 	if err != nil {
