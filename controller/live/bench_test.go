@@ -60,6 +60,16 @@ func TestStrips(t *testing.T) {
 	_, held := strips.Stats()
 	require.GreaterOrEqual(t, held, 15, "every other one is what shows already")
 	require.Contains(t, strips.Words(), fmt.Sprintf("%d held back", held))
+	// The last one of them was held back, and no other comes: it shows when it may.
+	now := held
+	for i := 0; now == held; i++ {
+		require.Less(t, i, 100)
+		codes := [][]uint8{white, dark}[i%2]
+		require.NoError(t, strips.Latch(codes, 0))
+		_, now = strips.Stats()
+		want = strings.Repeat(fmt.Sprintf("%02x", codes[0]), len(codes))
+	}
+	require.Eventually(t, func() bool { return last() == want }, 15*time.Second, 20*time.Millisecond)
 	require.ErrorContains(t, strips.Latch(codes[1:], 0), "the machine's file has changed")
 	require.NoError(t, strips.Close())
 

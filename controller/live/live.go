@@ -5,13 +5,15 @@
 //
 // In: final codes in data order. Out: a stream on a link.Conn. A limiter may stand
 // before it, which leaves out frames that would make more than three flashes a
-// second (WCAG 2.3.1): a pattern in the making is in nobody's proof yet.
+// second (WCAG 2.3.1): a pattern in the making is in nobody's proof yet. Where the
+// newest frame was left out it shows as soon as it may.
 package live
 
 import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"sync"
 	"time"
 
@@ -36,6 +38,8 @@ type Strips struct {
 	ended  chan struct{} // closed when the sender has ended
 	err    error         // why, valid then
 	held   int
+	late   []uint8     // the newest frame, where it was held back; nil: it shows
+	again  *time.Timer // tries it once more
 }
 
 // New makes strips on a line of so many bits a second, 0: one that carries what is
@@ -143,7 +147,7 @@ func (s *Strips) why() error {
 func (s *Strips) End() error {
 	s.mu.Lock()
 	stop, ended := s.stop, s.ended
-	s.stop = nil
+	s.stop, s.late = nil, nil
 	s.mu.Unlock()
 	if stop == nil {
 		return nil
@@ -166,13 +170,47 @@ func (s *Strips) Latch(codes []uint8, _ play.Tick) error {
 	if len(codes) != s.channels {
 		return fmt.Errorf("%w: %d codes, the panel that its firmware was built for has %d: the machine's file has changed", ErrShow, len(codes), s.channels)
 	}
-	if s.limiter != nil && !s.limiter.Allow(codes, time.Now()) {
-		s.mu.Lock()
+	if s.limiter == nil {
+		return s.put(codes)
+	}
+	s.mu.Lock()
+	allowed := s.limiter.Allow(codes, time.Now())
+	if s.late = nil; !allowed {
 		s.held++
-		s.mu.Unlock()
+		s.late = slices.Clone(codes)
+		s.retry()
+	}
+	s.mu.Unlock()
+	if !allowed {
 		return nil
 	}
 	return s.put(codes)
+}
+
+// unheld is how often a frame that was held back is tried again.
+const unheld = 50 * time.Millisecond
+
+// retry shows the newest frame as soon as the flashes before it are old enough: no
+// other may come, where the picture stands still. With s.mu.
+func (s *Strips) retry() {
+	if s.again != nil {
+		return
+	}
+	s.again = time.AfterFunc(unheld, func() {
+		s.mu.Lock()
+		defer s.mu.Unlock()
+		s.again = nil
+		switch {
+		case s.late == nil || s.stop == nil:
+		case !s.limiter.Allow(s.late, time.Now()):
+			s.retry()
+		default:
+			if s.source.Put(s.late) == nil { // its length was looked at
+				s.sender.Wake()
+			}
+			s.late = nil
+		}
+	})
 }
 
 // Close is play.Sink's.
