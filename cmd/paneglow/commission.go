@@ -10,6 +10,7 @@ import (
 	"os"
 	"strconv"
 	"strings"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -24,10 +25,11 @@ import (
 )
 
 type commissionFlags struct {
-	target attach.Target
-	strip  string
-	pixel  int
-	back   bool
+	target  attach.Target
+	strip   string
+	pixel   int
+	back    bool
+	stopped bool
 }
 
 const commissionHelp = `Commission asks, step by step and with the real strips lit, what no file can
@@ -41,8 +43,9 @@ know, and writes the answers into the machine's file, in place:
   dead     take a pixel out that was cut out and bridged, or put it back
 
 The controller runs the firmware that was built for this machine's file, and a
-show was uploaded: its budgets hold throughout. Lights stay dim. Whatever can
-move is to be kept from moving while hands are inside. Questions are read from
+show was uploaded: its budgets hold throughout. Lights stay dim; a level that the
+machine told is set back to full, until it tells one again. Whatever can move is
+to be kept from moving while hands are inside. Questions are read from
 standard input, so a file of answers does as well; "q" ends, and what was found
 by then is kept.`
 
@@ -73,16 +76,21 @@ func (a *app) commissionCommand() *cobra.Command {
 		}
 	}
 	strips := step("strips", "the order of the colors, the number of pixels, the direction", "", func(ctx context.Context, s *commissioning) error { return s.Strips(ctx) })
-	timing := step("timing", "how long a pause a strip forgives, and how long a latch takes", "", func(ctx context.Context, s *commissioning) error { return s.Timing(ctx) })
+	timing := step("timing", "how long a pause a strip forgives, and how long a latch takes", " --all-stopped", func(ctx context.Context, s *commissioning) error {
+		if f.stopped {
+			if err := allStopped(ctx, s.w); err != nil {
+				return err
+			}
+		}
+		return s.Timing(ctx)
+	})
+	timing.Flags().BoolVar(&f.stopped, "all-stopped", false, "you have looked: no motor, lock or heater runs; for a machine whose program does not tell the panel so")
 	reels := step("reels", "where another reel begins", "", func(ctx context.Context, s *commissioning) error {
 		return s.each(f.strip, func(strip int) error { return s.Reels(ctx, strip) })
 	})
 	fault := step("fault", "what is broken, with a repair card", " --strip front", func(ctx context.Context, s *commissioning) error {
 		return s.each(f.strip, func(strip int) error {
-			cards, err := s.Fault(ctx, strip)
-			for i := range cards {
-				fmt.Fprint(a.out, cards[i].String())
-			}
+			_, err := s.Fault(ctx, strip)
 			return err
 		})
 	})
@@ -130,7 +138,8 @@ func (a *app) commission(ctx context.Context, in io.Reader, file string, f *comm
 	source := m.Source
 	r := &commission.Run{
 		File: file, Source: source, Person: &asker{in: bufio.NewReader(in), out: a.err},
-		Say: func(format string, args ...any) { fmt.Fprintf(a.err, "- "+format+"\n", args...) },
+		Say:   func(format string, args ...any) { fmt.Fprintf(a.err, "- "+format+"\n", args...) },
+		Cards: func(c *commission.Card) { fmt.Fprint(a.out, c.String()) },
 	}
 	r.Save = func(b []byte) error {
 		now, err := os.ReadFile(file)
@@ -156,12 +165,23 @@ func (a *app) commission(ctx context.Context, in io.Reader, file string, f *comm
 	if err != nil {
 		return err
 	}
-	if w.Is.Layout != want {
-		return fmt.Errorf("%s: its firmware was built for a panel with the fingerprint %08x, %s has %08x: export the C header for this file and build the firmware with it", w.Target, w.Is.Layout, file, want)
+	fits := w.Is.Layout == want
+	if !fits && f.pixel >= 0 { // dead is for a firmware that does not know of the repair
+		if fits, err = r.Fits(w.Is.Layout); err != nil {
+			return err
+		}
+	}
+	if !fits {
+		return fmt.Errorf("%s: its firmware was built for a panel with the fingerprint %08x, %s has %08x: export the C header for this file (paneglow export SHOW --c-header FILE) and build the firmware with it", w.Target, w.Is.Layout, file, want)
 	}
 	s := &commissioning{Run: r, w: w, panel: &lights{Strips: strips, w: w}}
 	r.Panel = s.panel
-	err = work(ctx, s)
+	if f.pixel < 0 { // dead shows nothing
+		err = s.panel.brighten(ctx, time.Now(), r.Say)
+	}
+	if err == nil {
+		err = work(ctx, s)
+	}
 	if ended := s.panel.end(); err == nil {
 		err = ended
 	}
@@ -182,21 +202,26 @@ func (a *app) commissionPower(ctx context.Context, s *commissioning) error {
 	if h == nil {
 		return errors.New("no show was uploaded whose budgets could hold: paneglow upload comes first")
 	}
-	readings, err := s.Power(ctx, h.Least)
-	for _, r := range readings {
-		verdict := "good"
-		if r.Bad {
-			verdict = "off by more than 5 %"
-		}
-		fmt.Fprintf(a.out, "%-40s %8.3f %s read, %8.3f %s predicted, %+5.1f %%  %s\n", r.What, r.Read, r.Unit, r.Predicted, r.Unit, 100*r.Off(), verdict)
-	}
-	if err != nil {
+	if err := s.panel.atFull(); err != nil {
 		return err
 	}
-	if s.Found.Count(finding.Error) == 0 {
-		fmt.Fprintf(a.out, "done: every reading is within 5 %% of what is predicted, under a budget of %s\n", power.Amps(h.Least))
-	} else {
+	readings, err := s.Power(ctx, h.Least)
+	var missing []string
+	for _, r := range readings {
+		fmt.Fprintf(a.out, "%-40s %8.3f %s read, %8.3f %s predicted, %+5.1f %%  %s\n", r.What, r.Read, r.Unit, r.Predicted, r.Unit, 100*r.Off(), r.Verdict())
+		if r.None {
+			missing = append(missing, r.What)
+		}
+	}
+	switch {
+	case err != nil:
+		return err
+	case s.Found.Count(finding.Error) > 0:
 		fmt.Fprintln(a.out, "not done: see the findings")
+	case len(missing) > 0:
+		fmt.Fprintf(a.out, "done, but for what was not measured (%s): the panel is within 5 %% of what is predicted, under a budget of %s\n", strings.Join(missing, "; "), power.Amps(h.Least))
+	default:
+		fmt.Fprintf(a.out, "done: the panel is within 5 %% of what is predicted, under a budget of %s, and no load takes more than the file allows for\n", power.Amps(h.Least))
 	}
 	return nil
 }

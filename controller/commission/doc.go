@@ -14,6 +14,7 @@ package commission
 import (
 	"context"
 	"fmt"
+	"slices"
 
 	"paneglow/anim/finding"
 	"paneglow/anim/show"
@@ -50,7 +51,7 @@ const (
 	Sight                  // what does Strip look like, all of it lit?
 	Lit                    // is there a light on Strip?
 	AllLit                 // is the lit stretch of Strip without a gap, and as long as it is said to be?
-	Bridged                // has a pixel of Strip been cut out and bridged?
+	Bridged                // has the dark pixel of Strip been cut out and bridged, or that and the one before it?
 	Reels                  // does the color change somewhere along Strip?
 	Reel                   // does the light belong to the reel at the start of Strip?
 	Two                    // how many lights are at the start of Strip, and which?
@@ -83,6 +84,7 @@ type Run struct {
 	Source []byte
 	Save   func(source []byte) error
 	Say    func(format string, args ...any) // what is being done and what was found; nil: nobody listens
+	Cards  func(c *Card)                    // gets every repair card before it is asked what was done; or nil
 	Found  finding.List
 
 	m    *show.Machine
@@ -94,6 +96,9 @@ type Run struct {
 func (r *Run) Begin() error {
 	if r.Say == nil {
 		r.Say = func(string, ...any) {}
+	}
+	if r.Cards == nil {
+		r.Cards = func(*Card) {}
 	}
 	m, found := show.ParseMachine(r.File, r.Source)
 	if err := found.Err(); err != nil {
@@ -121,6 +126,42 @@ func (r *Run) StripNames() (names []string) {
 // PanelSum is the fingerprint of the panel as the file has it, which a firmware that
 // was built from it tells of itself.
 func (r *Run) PanelSum() (uint32, error) { return table.PanelOf(r.m, r.lay.Layout) }
+
+// mostMarks is the number of missing pixels up to which Fits tries all sets of them.
+const mostMarks = 10
+
+// Fits tells whether a firmware with a fingerprint was built from the file as it is,
+// or before some of its missing pixels were marked: their numbers are the same.
+func (r *Run) Fits(sum uint32) (bool, error) {
+	type mark struct{ strip, pixel int }
+	var marks []mark
+	for i := range r.m.Strips {
+		for _, p := range r.m.Strips[i].Missing {
+			marks = append(marks, mark{i, p})
+		}
+	}
+	if len(marks) > mostMarks {
+		marks = nil
+	}
+	for set := range 1 << len(marks) {
+		m := *r.m
+		m.Strips = slices.Clone(r.m.Strips)
+		for k, x := range marks {
+			if set>>k&1 != 0 {
+				s := &m.Strips[x.strip]
+				s.Missing = slices.DeleteFunc(slices.Clone(s.Missing), func(p int) bool { return p == x.pixel })
+			}
+		}
+		lay, err := newLayout(&m)
+		if err != nil {
+			return false, err
+		}
+		if got, err := table.PanelOf(&m, lay.Layout); err != nil || got == sum {
+			return err == nil, err
+		}
+	}
+	return false, nil
+}
 
 // Pixel is the place among all pixels of one of a strip.
 func (r *Run) Pixel(strip, index int) (int, error) {

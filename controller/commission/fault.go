@@ -34,7 +34,7 @@ func (c *Card) String() string {
 		}
 		fmt.Fprintf(&b, "  %-8s  %s\n", word, p)
 	}
-	fmt.Fprintf(&b, "  spare     part %q, %d pixels, %s\n", c.Part, len(c.Pixels), c.Reel)
+	fmt.Fprintf(&b, "  spare     part %q, %s, %s\n", c.Part, pixelCount(len(c.Pixels)), c.Reel)
 	for i, s := range c.Steps {
 		fmt.Fprintf(&b, "  %d         %s\n", i+1, s)
 	}
@@ -42,6 +42,13 @@ func (c *Card) String() string {
 		fmt.Fprintf(&b, "  until then  %s\n", c.Until)
 	}
 	return b.String()
+}
+
+func pixelCount(n int) string {
+	if n == 1 {
+		return "1 pixel"
+	}
+	return fmt.Sprintf("%d pixels", n)
 }
 
 // What a strip can look like when all of it is lit.
@@ -60,7 +67,7 @@ func (r *Run) Fault(ctx context.Context, strip int) ([]Card, error) {
 	if err := r.dark().whole(strip, 0, s.Count, wash).show(ctx); err != nil {
 		return nil, err
 	}
-	n, err := r.choose(ctx, Sight, s.Name, fmt.Sprintf("strip %q: all of it should be lit, white and dim. What do you see?", s.Name),
+	n, err := r.choose(ctx, Sight, s.Name, fmt.Sprintf("strip %q: all of it should be lit, white and dim. What do you see?%s", s.Name, r.but(strip, 0, s.Count)),
 		"all of it is lit", "it is lit up to one place, and dark or wild from there on", "it is lit, but for single dark pixels", "nothing: it is dark")
 	if err != nil {
 		return nil, err
@@ -81,9 +88,12 @@ func (r *Run) Fault(ctx context.Context, strip int) ([]Card, error) {
 // broken finds up to where data comes. Behind the break nothing can be lit, so
 // that single lights tell.
 func (r *Run) broken(ctx context.Context, strip int) ([]Card, error) {
-	s := &r.lay.Strips[strip]
-	last, err := bisect(-1, s.Count-2, func(n int) (bool, error) {
-		if err := r.dark().at(s.First+n, 3, spot).show(ctx); err != nil {
+	s, on := &r.lay.Strips[strip], r.present(strip)
+	if len(on) == 0 {
+		return nil, fmt.Errorf("strip %q: the file has all its pixels as missing", s.Name)
+	}
+	k, err := bisect(-1, len(on)-2, func(n int) (bool, error) {
+		if err := r.dark().at(s.First+on[n], 3, spot).show(ctx); err != nil {
 			return false, err
 		}
 		return r.yes(ctx, Lit, s.Name, fmt.Sprintf("strip %q: is a single light on it now?", s.Name))
@@ -91,16 +101,24 @@ func (r *Run) broken(ctx context.Context, strip int) ([]Card, error) {
 	if err != nil {
 		return nil, err
 	}
-	c := r.card(strip, []int{max(last, 0), last + 1}[b2i(last < 0):])
-	if last < 0 {
+	dark := on[k+1]
+	bridge := fmt.Sprintf("bridge pixel %d: cut it out and join plus, minus and data (data out of the pixel before it to data in of the one behind it)", dark)
+	var c Card
+	suspects := []int{dark}
+	if k < 0 {
+		c = r.card(strip, suspects)
 		c.Trouble = "no pixel is lit: the data does not reach the first one, or it is dead"
 		c.Steps = append([]string{"first try the wire: a bad joint at the start of the strip looks the same"}, c.Steps...)
 	} else {
-		c.Trouble = fmt.Sprintf("lit up to pixel %d, nothing from pixel %d on: the one lets no data out, or the other lets none in", last, last+1)
+		suspects = []int{on[k], dark}
+		c = r.card(strip, suspects)
+		c.Trouble = fmt.Sprintf("lit up to pixel %d, nothing from pixel %d on: the one lets no data out, or the other lets none in", on[k], dark)
+		bridge += fmt.Sprintf("; if it stays dark behind it, bridge pixel %d as well", on[k])
 	}
-	c.Until = fmt.Sprintf("bridge pixel %d: cut it out and join plus, minus and data (data out of the pixel before it to data in of the one behind it); answer below to have it marked as missing", last+1)
+	c.Until = bridge + "; answer below to have the file say so"
 	r.found(finding.Error, "commission.break", "strip "+s.Name, "see the repair card", "%s", c.Trouble)
-	return []Card{c}, r.offerBridge(ctx, strip, last+1)
+	r.Cards(&c)
+	return []Card{c}, r.offerBridge(ctx, strip, suspects)
 }
 
 func b2i(b bool) int {
@@ -110,18 +128,28 @@ func b2i(b bool) int {
 	return 0
 }
 
-// offerBridge marks a pixel as missing, when it has been bridged.
-func (r *Run) offerBridge(ctx context.Context, strip, index int) error {
+// offerBridge marks what has been bridged as missing: the last of the suspects, or
+// both.
+func (r *Run) offerBridge(ctx context.Context, strip int, suspects []int) error {
 	s := &r.lay.Strips[strip]
-	done, err := r.choose(ctx, Bridged, s.Name, fmt.Sprintf("strip %q: has pixel %d been cut out and bridged, so that the file should say so?", s.Name, index), "no, it will be replaced", "yes, it is bridged")
+	dark := suspects[len(suspects)-1]
+	answers := []string{"nothing: what is bad will be replaced", fmt.Sprintf("pixel %d, and the strip lights behind it", dark)}
+	if len(suspects) > 1 {
+		answers = append(answers, fmt.Sprintf("pixels %d and %d, and the strip lights behind them", suspects[0], dark))
+	}
+	done, err := r.choose(ctx, Bridged, s.Name, fmt.Sprintf("strip %q: what has been cut out and bridged, so that the file should say so?", s.Name), answers...)
 	if err != nil || done == 0 {
 		return err
 	}
-	missing := append(slices.Clone(r.m.Strips[r.stripOf(strip)].Missing), index)
+	gone := suspects[len(suspects)-done:]
+	missing := append(slices.Clone(r.m.Strips[r.stripOf(strip)].Missing), gone...)
 	if err := r.change(show.SetMarks(r.File, r.Source, s.Name, "missing", missing)); err != nil {
 		return err
 	}
-	r.found(finding.Note, "commission.missing", "strip "+s.Name, "export the C header anew and build the firmware with it; until then: paneglow commission dead", "pixel %d is marked as missing: the picture stays in its place", index)
+	for _, n := range gone {
+		r.found(finding.Note, "commission.missing", "strip "+s.Name, fmt.Sprintf("export the C header anew and build the firmware with it; until then: paneglow commission dead, with --strip %s --pixel %d", s.Name, n),
+			"pixel %d is marked as missing: the picture stays in its place", n)
+	}
 	return nil
 }
 
@@ -131,36 +159,31 @@ const mostHoles = 8
 // holes finds pixels that are dark though data passes them: among the first n of
 // the strip is a dark one, or there is none.
 func (r *Run) holes(ctx context.Context, strip int) (cards []Card, err error) {
-	s := &r.lay.Strips[strip]
-	from := 0
-	for len(cards) < mostHoles {
-		whole := func(n int) (bool, error) { // the pixels from..n
-			p := r.dark().whole(strip, from, n+1, wash)
-			if err := p.show(ctx); err != nil {
+	s, on := &r.lay.Strips[strip], r.present(strip)
+	for from := 0; from < len(on) && len(cards) < mostHoles; {
+		whole := func(n int) (bool, error) { // the pixels from..n of those that are there
+			end := on[n] + 1
+			if err := r.dark().whole(strip, on[from], end, wash).show(ctx); err != nil {
 				return false, err
 			}
-			return r.yes(ctx, AllLit, s.Name, fmt.Sprintf("strip %q: is the stretch of light without a gap, and %d pixels long or so?", s.Name, n+1-from))
+			return r.yes(ctx, AllLit, s.Name, fmt.Sprintf("strip %q: is the stretch of light without a gap, and %d pixels long or so?%s", s.Name, n+1-from, r.but(strip, on[from], end)))
 		}
-		all, err := whole(s.Count - 1)
+		all, err := whole(len(on) - 1)
+		if err != nil || all {
+			return cards, err
+		}
+		last, err := bisect(from-1, len(on)-2, whole)
 		if err != nil {
 			return cards, err
 		}
-		if all {
-			return cards, nil
-		}
-		last, err := bisect(from-1, s.Count-2, whole)
-		if err != nil {
-			return cards, err
-		}
-		dead := last + 1
+		dead := on[last+1]
 		c := r.card(strip, []int{dead})
 		c.Trouble = fmt.Sprintf("pixel %d is dark, and lets data pass", dead)
 		c.Until = "nothing has to be done: the rest of the strip shows what it should"
 		cards = append(cards, c)
+		r.Cards(&c)
 		r.found(finding.Warning, "commission.hole", "strip "+s.Name, "see the repair card", "%s", c.Trouble)
-		if from = dead + 1; from >= s.Count {
-			break
-		}
+		from = last + 2
 	}
 	return cards, nil
 }
@@ -191,7 +214,7 @@ func (r *Run) card(strip int, pixels []int) Card {
 	c.Steps = []string{
 		"switch the supply off and wait until all is dark; what runs on mains is for those who may",
 		cut,
-		fmt.Sprintf("solder in %d pixels of the same part and reel, the arrow with the others", len(pixels)),
+		fmt.Sprintf("solder in %s of the same part and reel, the arrow with the others", pixelCount(len(pixels))),
 		"ground first, then plus, then data; check for shorts before the supply comes back",
 		"run this again: all of the strip has to be lit",
 	}
@@ -200,8 +223,8 @@ func (r *Run) card(strip int, pixels []int) Card {
 
 // Reels finds where another reel begins, and writes it.
 func (r *Run) Reels(ctx context.Context, strip int) error {
-	s := &r.lay.Strips[strip]
-	if s.Count < 2 {
+	s, on := &r.lay.Strips[strip], r.present(strip)
+	if len(on) < 2 {
 		return nil
 	}
 	if err := r.dark().whole(strip, 0, s.Count, wash).show(ctx); err != nil {
@@ -211,9 +234,9 @@ func (r *Run) Reels(ctx context.Context, strip int) error {
 	if err != nil || !two {
 		return err
 	}
-	last, err := bisect(0, s.Count-2, func(n int) (bool, error) {
+	k, err := bisect(0, len(on)-2, func(n int) (bool, error) {
 		// The first pixel beside it is what it is held against.
-		if err := r.dark().at(s.First, 3, wash).at(s.First+n, 3, wash).show(ctx); err != nil {
+		if err := r.dark().at(s.First+on[0], 3, wash).at(s.First+on[n], 3, wash).show(ctx); err != nil {
 			return false, err
 		}
 		return r.yes(ctx, Reel, s.Name, fmt.Sprintf("strip %q: two pixels are lit, the first and another. Are they of one color?", s.Name))
@@ -221,9 +244,10 @@ func (r *Run) Reels(ctx context.Context, strip int) error {
 	if err != nil {
 		return err
 	}
-	if err := r.change(show.SetReel(r.File, r.Source, s.Name, last+1)); err != nil {
+	begins := on[k+1]
+	if err := r.change(show.SetReel(r.File, r.Source, s.Name, begins)); err != nil {
 		return err
 	}
-	r.found(finding.Note, "commission.reel", "strip "+s.Name, "match its white by eye: set white of that stretch so that both sides look alike, at half and at a tenth of the light", "another reel begins at pixel %d", last+1)
+	r.found(finding.Note, "commission.reel", "strip "+s.Name, "match its white by eye: set white of that stretch so that both sides look alike, at half and at a tenth of the light", "another reel begins at pixel %d", begins)
 	return r.again()
 }

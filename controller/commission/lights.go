@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"strconv"
 	"strings"
 
 	"paneglow/anim/layout"
@@ -83,6 +84,37 @@ func (p *picture) whole(strip, from, to int, code uint8) *picture {
 		p.at(s.First+i, 3, code)
 	}
 	return p
+}
+
+// present are the pixels of a strip that it really has: those that the file marks as
+// missing were cut out, take no data and show nothing.
+func (r *Run) present(strip int) (index []int) {
+	s := &r.lay.Strips[strip]
+	for i := range s.Count {
+		if !r.lay.Pixels[s.First+i].Missing {
+			index = append(index, i)
+		}
+	}
+	return index
+}
+
+// but names the pixels from..to, to left out, that are missing, to whom looks at the
+// strip; "" for none.
+func (r *Run) but(strip, from, to int) string {
+	var words []string
+	s := &r.lay.Strips[strip]
+	for i := from; i < to; i++ {
+		if r.lay.Pixels[s.First+i].Missing {
+			words = append(words, strconv.Itoa(i))
+		}
+	}
+	switch len(words) {
+	case 0:
+		return ""
+	case 1:
+		return fmt.Sprintf(" Pixel %s is missing, as the file has it.", words[0])
+	}
+	return fmt.Sprintf(" Pixels %s are missing, as the file has it.", strings.Join(words, ", "))
 }
 
 // stripOf is the place in the machine's file of a strip in data order.

@@ -22,10 +22,27 @@ const (
 // Reading is one comparison.
 type Reading struct {
 	What      string
-	Predicted float64 // amperes or volts
+	Predicted float64 // amperes or volts; of a load what the file allows for
 	Read      float64
 	Unit      string
 	Bad       bool
+	Load      bool // of a load: less than the file allows for is safe
+	None      bool // nothing was measured: a load's reading of 0
+}
+
+// Verdict says what comes of it.
+func (r *Reading) Verdict() string {
+	switch {
+	case r.None:
+		return "not measured"
+	case r.Load && r.Bad:
+		return "more than the file allows for"
+	case r.Load && r.Off() < -Off-1e-9:
+		return "less than the file allows for, which is safe"
+	case r.Bad:
+		return "off by more than 5 %"
+	}
+	return "good"
 }
 
 // Off is the reading's difference as a share of the prediction.
@@ -119,7 +136,8 @@ func (r *Run) Power(ctx context.Context, budget int64) ([]Reading, error) {
 		return out, err
 	}
 	for i := range r.m.Loads {
-		if err := r.load(ctx, &r.m.Loads[i]); err != nil {
+		x, err := r.load(ctx, &r.m.Loads[i])
+		if out = append(out, x...); err != nil {
 			return out, err
 		}
 	}
@@ -146,27 +164,34 @@ func (r *Run) frame(colors []int, budget int64, bound *power.Meter) (code int, c
 }
 
 // load holds one load's currents against the file: more than it says is an error,
-// less is safe.
-func (r *Run) load(ctx context.Context, l *show.Load) error {
+// less is safe, and nothing is no measurement.
+func (r *Run) load(ctx context.Context, l *show.Load) (out []Reading, err error) {
 	run, start := power.LoadCurrents(l)
 	for _, x := range []struct {
 		what, ask string
 		file      int64
 	}{
 		{"load " + l.Name + ", starting", "the panel is dark. Start %q by the machine's own controls: what is the highest reading of its lead while it starts? 0 when the meter is too slow to tell", start},
-		{"load " + l.Name + ", running", "%q runs, as hard as it ever has to: what does the ammeter in its lead read?", run},
+		{"load " + l.Name + ", running", "%q runs, as hard as it ever has to: what does the ammeter in its lead read? 0 when you cannot tell", run},
 	} {
 		ma, err := r.number(ctx, Amps, "", fmt.Sprintf(x.ask, l.Name), "mA", 0, 1_000_000)
 		if err != nil {
-			return err
+			return out, err
 		}
 		read := int64(ma) * 1000
-		if float64(read) > float64(x.file)*(1+Off) && read-x.file > meterStep {
+		is := Reading{What: x.what, Predicted: float64(x.file) / 1e6, Read: float64(ma) / 1000, Unit: "A", Load: true, None: ma == 0 && x.file > 0}
+		is.Bad = float64(read) > float64(x.file)*(1+Off) && read-x.file > meterStep
+		out = append(out, is)
+		switch {
+		case is.Bad:
 			r.found(finding.Error, "commission.load", x.what, fmt.Sprintf("correct the load in the machine's file, export and upload again: the budget of every state counts on it; a meter that is slow reads less than the start really takes (file: %s)", power.Amps(x.file)),
 				"it takes %s, the file allows for %s", power.Amps(read), power.Amps(x.file))
-		} else {
+		case is.None:
+			r.found(finding.Warning, "commission.not_measured", x.what, "measure it with a clamp meter that holds its highest reading, or keep what the load's data sheet gives",
+				"nothing was measured; the file allows for %s, and the budget of every state counts on it", power.Amps(x.file))
+		default:
 			r.Say("%s: %s, the file allows for %s", x.what, power.Amps(read), power.Amps(x.file))
 		}
 	}
-	return nil
+	return out, nil
 }

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -40,6 +41,7 @@ type realStrip struct {
 	broken  int   // no data from this pixel on; -1: whole
 	dead    []int // dark, but data passes
 	reel    int   // where a second one begins; 0: nowhere
+	gone    []int // cut out and bridged: no place in the data
 }
 
 const source = `[panel]
@@ -109,11 +111,13 @@ baud = 115200
 `
 
 func right() [][]realStrip {
-	return [][]realStrip{{{"lower", "GRB", 28, false, -1, nil, 0}, {"upper", "GRB", 19, false, -1, nil, 0}}}
+	return [][]realStrip{{{"lower", "GRB", 28, false, -1, nil, 0, nil}, {"upper", "GRB", 19, false, -1, nil, 0, nil}}}
 }
 
 // bench makes a panel and a run on it.
-func bench(t *testing.T, lines [][]realStrip) (*built, *Run) {
+func bench(t *testing.T, lines [][]realStrip) (*built, *Run) { return benchOf(t, source, lines) }
+
+func benchOf(t *testing.T, source string, lines [][]realStrip) (*built, *Run) {
 	m, found := show.ParseMachine("machine.toml", []byte(source))
 	require.NoError(t, found.Err())
 	lay, err := newLayout(m)
@@ -139,6 +143,9 @@ func (b *built) Show(_ context.Context, codes []uint8) error {
 		for _, s := range line {
 			st := &b.lay.Strips[s]
 			for i := range st.Count {
+				if b.lay.Pixels[st.First+i].Missing {
+					continue
+				}
 				at := b.lay.Pixels[st.First+i].Offset
 				for _, letter := range st.Order {
 					wire = append(wire, codes[at+strings.IndexRune("RGBW", letter)])
@@ -150,6 +157,9 @@ func (b *built) Show(_ context.Context, codes []uint8) error {
 		for _, s := range b.lines[li] {
 			pixels := make([]int, s.pixels)
 			for i := range pixels {
+				if slices.Contains(s.gone, i) {
+					continue
+				}
 				if s.broken >= 0 && i >= s.broken {
 					cut = true
 				}
@@ -275,9 +285,19 @@ func (b *built) Answer(_ context.Context, q Question) (int, error) {
 		}
 		return int(math.Log2(float64(pixels[on[0]]))), nil
 	case Beyond:
-		return real.pixels - 1 - on[len(on)-1], nil
+		n := 0
+		for i := on[len(on)-1] + 1; i < real.pixels; i++ {
+			n += 1 - b2i(slices.Contains(real.gone, i))
+		}
+		return n, nil
 	case End:
-		first, last := len(on) == 1 && on[0] == 0, len(on) == 1 && on[0] == real.pixels-1
+		var there []int
+		for i := range real.pixels {
+			if !slices.Contains(real.gone, i) {
+				there = append(there, i)
+			}
+		}
+		first, last := len(on) == 1 && on[0] == there[0], len(on) == 1 && on[0] == there[len(there)-1]
 		switch {
 		case first && !real.reverse, last && real.reverse:
 			return 0, nil
@@ -299,7 +319,7 @@ func (b *built) Answer(_ context.Context, q Question) (int, error) {
 		return yes(math.Abs(at-mm) < pitch/2), nil
 	case Sight:
 		switch {
-		case len(on) == len(pixels):
+		case len(on) == len(pixels)-len(real.gone):
 			return sightWhole, nil
 		case len(on) == 0:
 			return sightDark, nil
@@ -313,8 +333,10 @@ func (b *built) Answer(_ context.Context, q Question) (int, error) {
 		return 1, nil
 	case AllLit:
 		for i := 1; i < len(on); i++ {
-			if on[i] != on[i-1]+1 {
-				return 1, nil
+			for k := on[i-1] + 1; k < on[i]; k++ {
+				if !slices.Contains(real.gone, k) {
+					return 1, nil
+				}
 			}
 		}
 		var want int

@@ -136,7 +136,7 @@ func (r *Run) color(ctx context.Context, strip, die int) (int, error) {
 			"one die of every pixel was lit, and it shows several colors: its pixels do not have %d dies each", s.Dies)
 		return 0, ErrWiring
 	case n > s.Dies:
-		r.found(finding.Error, "commission.dark", "strip "+s.Name, "look at plus, minus and the data wire, at the arrow printed on the strip (data runs with it), and at the fuse",
+		r.found(finding.Error, "commission.dark", "strip "+s.Name, "look at plus, minus and the data wire, at the arrow printed on the strip (data runs with it), and at the fuse; if another strip lights instead, their data wires are exchanged",
 			"it stays dark where its %s die was lit", colorNames[die])
 		return 0, ErrWiring
 	}
@@ -201,12 +201,12 @@ func (r *Run) writeOrders() error {
 // the next one too early.
 func (r *Run) count(ctx context.Context, line int) error {
 	strips := r.lay.lines[line]
-	var pixels []int // of the line, in data order
+	var pixels []int // of the line that have an address, in data order
 	var names []string
 	for _, s := range strips {
 		st := &r.lay.Strips[s]
 		names = append(names, "strip "+st.Name)
-		for i := range st.Count {
+		for _, i := range r.present(s) {
 			pixels = append(pixels, st.First+i)
 		}
 	}
@@ -222,7 +222,11 @@ func (r *Run) count(ctx context.Context, line int) error {
 	base := 0
 	for k, strip := range strips {
 		s := &r.lay.Strips[strip]
-		end := base + s.Count // as the file has it
+		gone := s.Count - len(r.present(strip)) // they count, and have no address
+		end := base + s.Count - gone            // as the file has it
+		if gone == s.Count {
+			continue
+		}
 		count, err := 0, error(nil)
 		switch {
 		case base >= len(pixels):
@@ -248,7 +252,8 @@ func (r *Run) count(ctx context.Context, line int) error {
 			r.found(finding.Error, "commission.count", "strip "+s.Name, "look at the data wire that leads to it, and at the order of the strips on the line", "not one of its pixels lights")
 			return ErrWiring
 		}
-		if count != s.Count {
+		base += count
+		if count += gone; count != s.Count {
 			if err := r.change(show.SetPixels(r.File, r.Source, s.Name, count)); err != nil {
 				return err
 			}
@@ -256,7 +261,6 @@ func (r *Run) count(ctx context.Context, line int) error {
 		} else {
 			r.Say("strip %q: its %d pixels are right", s.Name, count)
 		}
-		base += count
 	}
 	return nil
 }
@@ -299,7 +303,11 @@ func (r *Run) direction(ctx context.Context, strip int) error {
 		return nil
 	}
 	start, end := ends(ms)
-	if err := r.dark().at(s.First, 3, spot).show(ctx); err != nil {
+	on := r.present(strip)
+	if len(on) == 0 {
+		return nil
+	}
+	if err := r.dark().at(s.First+on[0], 3, spot).show(ctx); err != nil {
 		return err
 	}
 	n, err := r.choose(ctx, End, s.Name, fmt.Sprintf("strip %q: its first pixel is lit. Where?", s.Name), start, end, "somewhere else")

@@ -1,6 +1,9 @@
 package play
 
-import "paneglow/render/drive"
+import (
+	"paneglow/render/drive"
+	"paneglow/render/table"
+)
 
 // Linear turns a lightness in per mille (CIE L* = lightness/10) into a factor
 // on linear light, k/65536, rounded to nearest: ((L*+16)/116)^3, and below
@@ -21,23 +24,28 @@ func Linear(lightness int) uint32 {
 // level is the factor in force: the smaller of the told and the planned one.
 func (p *Player) level() uint32 { return min(p.told, p.planned) }
 
-// plan looks the time of day up in the table's levels: the last entry of today
-// that has begun, or else the last of the nearest day before.
-func (p *Player) plan() {
-	before := p.planned
-	p.planned = drive.FullGain
+// Planned is the level that a timetable has at a second of a day, 0 Monday: the last
+// entry of that day that has begun, or else the last of the nearest day before. Full
+// where it has none.
+func Planned(levels []table.Level, day, second int) uint32 {
 	for back := 0; back <= 7; back++ {
-		day, best := (p.day+14-back)%7, int64(-1)
-		for _, lv := range p.t.Levels {
-			if lv.Days>>day&1 != 0 && lv.From > best && (back > 0 || lv.From <= int64(p.second)) {
-				best = lv.From
-				p.planned = Linear(int(lv.Lightness))
+		that, best, planned := (day+14-back)%7, int64(-1), uint32(0)
+		for _, lv := range levels {
+			if lv.Days>>that&1 != 0 && lv.From > best && (back > 0 || lv.From <= int64(second)) {
+				best, planned = lv.From, Linear(int(lv.Lightness))
 			}
 		}
 		if best >= 0 {
-			break
+			return planned
 		}
 	}
+	return drive.FullGain
+}
+
+// plan looks the time of day up in the table's levels.
+func (p *Player) plan() {
+	before := p.planned
+	p.planned = Planned(p.t.Levels, p.day, int(p.second))
 	if p.planned != before {
 		p.refresh, p.outdated = true, true
 	}
