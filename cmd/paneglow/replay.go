@@ -11,6 +11,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 
@@ -100,32 +101,34 @@ func readLog(path string) (*blackbox.Log, error) {
 }
 
 type replayFlags struct {
-	at, out string
-	refresh int64
-	run     int
-	length  unit.Time
+	at, out, view, machine string
+	refresh                int64
+	run                    int
+	length                 unit.Time
 }
 
 func (a *app) replayCommand() *cobra.Command {
 	f := replayFlags{run: -1}
 	c := &cobra.Command{
-		Use:   "replay LOG TABLE",
+		Use:   "replay LOG SHOW|TABLE",
 		Short: "make the refreshes again that a machine showed, out of its black box",
-		Long: `Replay plays the table that the machine played, with what its black box wrote down,
-and gives the refreshes of a moment code for code: a line each with their number, state,
-clip, frame and current, and the bytes of every data line.
+		Long: `Replay plays the show or table that the machine played, with what its black box wrote
+down, and gives the refreshes of a moment code for code: a line each with their number,
+state, clip, frame and current, and the bytes of every data line.
 
 A moment is a refresh (--refresh), or a time (--at): "14:03:20" or "Mon 14:03:20" by the
-panel's own clock, "2026-11-29T14:03:20Z" by the clock of the computer that read the log.
-Runs are the beginnings of the player in the log, from 0; the last one unless --run says
-otherwise.
+panel's own clock, the last time that it was so late; "2026-11-29T14:03:20Z" by the clock
+of the computer that read the log. Runs are the beginnings of the player in the log, from
+0; the last one unless --run says otherwise.
 
-With -o FILE.txt the bytes go to a file; a FILE.png has a row for every refresh and a
-column for every pixel, with its codes of red, green and blue as they are.`,
-		Example: "  paneglow log --to /dev/ttyACM0 -o box.log && paneglow replay box.log panel.table --at 14:03:20 --for '2 s' -o shown.png",
+What people saw is drawn with --view glass, or --view bare for the LEDs without it: -o
+FILE.png for the moment, with --for a FILE.png, .apng or .gif that moves. A table wants
+--machine for that. Without --view the codes are given: -o FILE.txt, or a FILE.png with a
+row for every refresh and a column for every pixel, red, green and blue as they are.`,
+		Example: "  paneglow log --to /dev/ttyACM0 -o box.log && paneglow replay box.log my-panel --at 14:03 --view glass -o seen.png",
 		Args: func(_ *cobra.Command, args []string) error {
 			if len(args) != 2 {
-				return usageError{fmt.Errorf("replay wants a log and the table that played, and got %d arguments", len(args))}
+				return usageError{fmt.Errorf("replay wants a log and the show or table that played, and got %d arguments", len(args))}
 			}
 			return nil
 		},
@@ -138,15 +141,19 @@ column for every pixel, with its codes of red, green and blue as they are.`,
 	fl.Int64Var(&f.refresh, "refresh", 0, "the moment, as a refresh's number, from 1")
 	fl.IntVar(&f.run, "run", f.run, "which beginning of the player (default: the last)")
 	fl.Var(&f.length, "for", `how long, such as "3 s" (default: one refresh)`)
-	fl.StringVarP(&f.out, "output", "o", "", "a file for the bytes (.txt) or a picture of the codes (.png)")
+	fl.StringVarP(&f.out, "output", "o", "", "a file: .txt or .png of the codes, .png, .apng or .gif of a view")
+	fl.StringVar(&f.view, "view", "codes", "codes; glass: the panel as it was seen by night; bare: its LEDs")
+	fl.StringVar(&f.machine, "machine", "", "the machine's file: of another machine than the show's, or of the table")
 	return c
 }
 
 // mostRows is the height of a picture, and mostLines what is printed.
 const mostRows = 20_000
 
-func (a *app) replay(logPath, tablePath string, f *replayFlags, byRefresh, forAWhile bool) error {
+// sound looks at the command line alone.
+func (f *replayFlags) sound(logPath, showPath string, byRefresh, forAWhile bool) error {
 	ext := strings.ToLower(filepath.Ext(f.out))
+	codes := f.view == "codes"
 	switch {
 	case byRefresh == (f.at != ""):
 		return usageError{errors.New("say when: either --at TIME or --refresh N")}
@@ -154,23 +161,37 @@ func (a *app) replay(logPath, tablePath string, f *replayFlags, byRefresh, forAW
 		return usageError{fmt.Errorf("--refresh %d: refreshes are counted from 1", f.refresh)}
 	case forAWhile && f.length <= 0:
 		return usageError{errors.New("--for wants a time above 0, such as \"3 s\"")}
-	case f.out != "" && ext != ".txt" && ext != ".png":
-		return usageError{fmt.Errorf("%s: replay writes .txt and .png", f.out)}
-	case f.out != "" && (samePath(f.out, logPath) || samePath(f.out, tablePath)):
+	case !codes && f.view != "glass" && f.view != "bare":
+		return usageError{fmt.Errorf("no view %q: use codes, glass or bare", f.view)}
+	case codes && f.out != "" && ext != ".txt" && ext != ".png":
+		return usageError{fmt.Errorf("%s: replay writes .txt and .png, and with --view glass or bare .png, .apng and .gif", f.out)}
+	case !codes && ext != ".png" && ext != ".apng" && ext != ".gif":
+		return usageError{fmt.Errorf("--view %s draws: name a file with -o that ends in .png, .apng or .gif", f.view)}
+	case !codes && ext != ".png" && !forAWhile:
+		return usageError{fmt.Errorf("%s is for animations: add --for \"3 s\", or end the name in .png", f.out)}
+	case f.out != "" && (samePath(f.out, logPath) || samePath(f.out, showPath) || samePath(f.out, f.machine)):
 		return usageError{fmt.Errorf("%s is what replay reads: name another file", f.out)}
 	case f.at != "" && f.run >= 0:
 		return usageError{errors.New("--at finds its run by itself: leave out --run")}
+	}
+	return nil
+}
+
+func (a *app) replay(logPath, showPath string, f *replayFlags, byRefresh, forAWhile bool) error {
+	if err := f.sound(logPath, showPath, byRefresh, forAWhile); err != nil {
+		return err
 	}
 	l, err := readLog(logPath)
 	if err != nil {
 		return err
 	}
-	t, err := readTable(tablePath)
+	played, err := a.played(showPath, f)
 	if err != nil {
 		return err
 	}
+	t := played.table
 	if l.Panel != t.PanelSum() {
-		return fmt.Errorf("%s was written by panel %08x, %s is for panel %08x: take the table that was exported for it", logPath, l.Panel, tablePath, t.PanelSum())
+		return fmt.Errorf("%s was written by panel %08x, %s is for panel %08x: take the show or table that was exported for it", logPath, l.Panel, showPath, t.PanelSum())
 	}
 	spans := l.Spans()
 	run, from := f.run, uint32(f.refresh)
@@ -179,9 +200,12 @@ func (a *app) replay(logPath, tablePath string, f *replayFlags, byRefresh, forAW
 			return fmt.Errorf("%s: %w", logPath, err)
 		}
 	}
-	s, err := blackbox.Find(spans, run, from)
+	s, err := blackbox.Find(spans, t, run, from)
 	if err != nil {
 		return fmt.Errorf("%s: %w", logPath, err)
+	}
+	if t, err = played.as(s); err != nil {
+		return err
 	}
 	n := int64(1)
 	if forAWhile {
@@ -197,54 +221,73 @@ func (a *app) replay(logPath, tablePath string, f *replayFlags, byRefresh, forAW
 	p, err := s.Play(t, from)
 	if err != nil {
 		if errors.Is(err, blackbox.ErrTable) {
-			err = fmt.Errorf("%w; replay wants the table as it was loaded", err)
+			err = fmt.Errorf("%w; %s", err, played.fix)
 		}
 		return fmt.Errorf("%s: %w", logPath, err)
 	}
-	rows, said, err := latchedAgain(p, t, int(n))
+	again, err := latchedAgain(p, t, int(n))
 	if err != nil {
 		return fmt.Errorf("%s: %w", logPath, err)
 	}
-	switch ext {
-	case ".png":
-		img, err := codePicture(t, rows)
-		if err != nil {
-			return err
+	again.when = func(i int) string {
+		if when := s.Time(spans, t, from+uint32(i)); when != "" {
+			return ", " + when + " by its own clock"
 		}
-		if err := writeFile(f.out, func(w io.Writer) error { return png.Encode(w, img) }); err != nil {
-			return err
+		return ""
+	}
+	switch ext := strings.ToLower(filepath.Ext(f.out)); {
+	case f.view != "codes":
+		err = a.drawSeen(played, again, f, ext, forAWhile, max(1, s.PerFrame))
+	case ext == ".png":
+		var img image.Image
+		if img, err = codePicture(t, again.codes); err == nil {
+			err = writeFile(f.out, func(w io.Writer) error { return png.Encode(w, img) })
 		}
-	case ".txt":
-		if err := writeFile(f.out, func(w io.Writer) error { _, err := io.WriteString(w, said); return err }); err != nil {
-			return err
-		}
+	case ext == ".txt":
+		err = writeFile(f.out, func(w io.Writer) error { _, err := io.WriteString(w, again.said); return err })
 	default:
+		fmt.Fprintf(a.err, "- refresh %d of run %d%s\n", from, s.Run, again.when(0))
 		b := bufio.NewWriter(a.out)
-		b.WriteString(said)
+		b.WriteString(again.said)
 		return b.Flush()
 	}
-	fmt.Fprintf(a.out, "%s: refreshes %d to %d of run %d, exact\n", f.out, from, int64(from)+n-1, s.Run)
+	if err != nil {
+		return err
+	}
+	fmt.Fprintf(a.out, "%s: refreshes %d to %d of run %d%s, exact\n", f.out, from, int64(from)+n-1, s.Run, again.when(0))
 	return nil
 }
 
-// latchedAgain makes refreshes, and a line of each.
-func latchedAgain(p *blackbox.Player, t *table.Table, n int) (rows [][]uint8, said string, err error) {
+// refreshes are some that were made again.
+type refreshes struct {
+	codes   [][]uint8 // of each, in data order
+	latched []play.Latched
+	dead    [][]int // pixels that show nothing then
+	first   uint32  // the first one's number
+	said    string  // a line of each
+	when    func(i int) string
+}
+
+// latchedAgain makes refreshes.
+func latchedAgain(p *blackbox.Player, t *table.Table, n int) (*refreshes, error) {
+	r := &refreshes{first: p.Number()}
 	var b strings.Builder
 	for range n {
 		number := p.Number()
 		dst := make([]uint8, t.Channels())
 		l, err := p.Next(dst)
 		if err != nil {
-			return nil, "", err
+			return nil, err
 		}
-		rows = append(rows, dst)
+		r.codes, r.latched, r.dead = append(r.codes, dst), append(r.latched, l), append(r.dead, slices.Clone(p.Dead()))
 		fmt.Fprintf(&b, "%d %s %d mA", number, refreshWords(t, &l), prove.Milli(l.Current))
 		for _, line := range p.Wires(dst) {
 			fmt.Fprintf(&b, " %x", line)
 		}
 		b.WriteByte('\n')
 	}
-	return rows, b.String(), nil
+	r.said = b.String()
+	return r, nil
 }
 
 func refreshWords(t *table.Table, l *play.Latched) string {

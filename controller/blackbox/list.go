@@ -77,7 +77,7 @@ func (n Names) words(r *Record) string {
 		}
 		return say("table %08x plays", r.u32(0))
 	case State:
-		how := map[uint8]string{0: "cut", 1: "crossfade", 2: "finish", 255: "at the start"}[b[1]]
+		how := map[uint8]string{0: "cut", 1: "crossfade", 2: "finish", 3: "holding what showed", 255: "at the start"}[b[1]]
 		by := map[uint8]string{0: "as wished", 1: "after its longest stay", 2: "for a silent host"}[b[2]]
 		shows := "nothing yet"
 		if b[3] != 255 {

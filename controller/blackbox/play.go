@@ -33,6 +33,11 @@ func slimmed(t *table.Table, sum uint32) bool {
 	return err == nil && TableSum(slim) == sum
 }
 
+// Plays tells whether a table is the one that the span's run played.
+func (s *Span) Plays(t *table.Table) bool {
+	return s.Known && (TableSum(t) == s.Sum || slimmed(t, s.Sum))
+}
+
 // Player plays a span's refreshes again.
 type Player struct {
 	t       *table.Table
@@ -63,8 +68,8 @@ func (s *Span) Play(t *table.Table, refresh uint32) (*Player, error) {
 	if !s.Known {
 		return nil, fmt.Errorf("blackbox: run %d ended before the controller had written down which table played: %w", s.Run, ErrTable)
 	}
-	if got := TableSum(t); got != s.Sum && !slimmed(t, s.Sum) {
-		return nil, fmt.Errorf("blackbox: run %d played table %08x, this one is %08x: %w", s.Run, s.Sum, got, ErrTable)
+	if !s.Plays(t) {
+		return nil, fmt.Errorf("blackbox: run %d played table %08x, this one is %08x: %w", s.Run, s.Sum, TableSum(t), ErrTable)
 	}
 	p := &Player{t: t, span: s, whole: make([]bool, len(t.Clips)), damaged: make([]bool, len(t.Clips))}
 	o := play.Options{Refreshes: s.PerFrame, Stay: true, Unverified: true, Still: s.still, Work: s.service, Seed: s.seed}
@@ -150,6 +155,10 @@ func (p *Player) resume(o play.Options, end int) error {
 
 // Number is that of the refresh which Next gives.
 func (p *Player) Number() uint32 { return p.number }
+
+// Dead are the pixels that show nothing since the last refresh: they were taken out.
+// Valid until the next one.
+func (p *Player) Dead() []int { return p.dead }
 
 // Next makes the next refresh into dst, a frame long (or it panics), in data order.
 // After the span's last one it gives an error.

@@ -193,7 +193,7 @@ func TestReplayIsWhatWasLatched(t *testing.T) {
 			}
 			got := same(t, l, map[uint32]*table.Table{TableSum(tab): tab}, latched)
 			spans := l.Spans()
-			t.Logf("%d refreshes latched, %d compared; %d records; %v", len(m.latched), got[0], len(l.Entries), words(spans))
+			t.Logf("%d refreshes latched, %d compared; %d records; %v", len(m.latched), got[0], len(l.Entries), words(spans, nil))
 			require.Greater(t, got[0], len(m.latched)/8)
 			if seed > 2 {
 				sent := 0

@@ -3,6 +3,8 @@ package blackbox
 import (
 	"fmt"
 	"strings"
+
+	"paneglow/render/table"
 )
 
 // Span is a stretch of refreshes of one beginning of the player of which nothing is
@@ -163,8 +165,9 @@ func (s *Span) String() string {
 	return fmt.Sprintf("refreshes %d to %d of run %d", s.From, s.To, s.Run)
 }
 
-// words are spans, for a message.
-func words(spans []Span) string {
+// words are spans, for a message, with the panel's times where it knew them; t may be
+// nil.
+func words(spans []Span, t *table.Table) string {
 	if len(spans) == 0 {
 		return "nothing in this log can be played again"
 	}
@@ -175,14 +178,27 @@ func words(spans []Span) string {
 			s = append(s, fmt.Sprintf("%d more", len(spans)-most))
 		}
 		if len(spans) <= most || i < most/2 || i >= len(spans)-most/2 {
-			s = append(s, spans[i].String())
+			s = append(s, spans[i].String()+spans[i].times(spans, t))
 		}
 	}
 	return "what can be played again is " + strings.Join(s, ", ")
 }
 
-// Find gives the span that holds a refresh of a run; run -1 is the last one.
-func Find(spans []Span, run int, refresh uint32) (*Span, error) {
+// times are those of a span's ends, in brackets.
+func (s *Span) times(spans []Span, t *table.Table) string {
+	if t == nil {
+		return ""
+	}
+	from, to := s.Time(spans, t, s.From), s.Time(spans, t, s.To)
+	if from == "" {
+		return ""
+	}
+	return fmt.Sprintf(" (%s to %s)", from, to)
+}
+
+// Find gives the span that holds a refresh of a run; run -1 is the last one. t is for
+// the times in an error, and may be nil.
+func Find(spans []Span, t *table.Table, run int, refresh uint32) (*Span, error) {
 	if run < 0 {
 		for i := range spans {
 			run = max(run, spans[i].Run)
@@ -195,8 +211,8 @@ func Find(spans []Span, run int, refresh uint32) (*Span, error) {
 	}
 	for i := range spans {
 		if s := &spans[i]; s.Run == run && refresh > s.To && (i+1 == len(spans) || spans[i+1].Run != run || spans[i+1].From > refresh) {
-			return nil, fmt.Errorf("refresh %d of run %d: the log is exact up to refresh %d only, for %s; %s", refresh, run, s.To, s.Why, words(spans))
+			return nil, fmt.Errorf("refresh %d of run %d: the log is exact up to refresh %d only, for %s; %s", refresh, run, s.To, s.Why, words(spans, t))
 		}
 	}
-	return nil, fmt.Errorf("refresh %d of run %d: the log does not reach back to it; %s", refresh, run, words(spans))
+	return nil, fmt.Errorf("refresh %d of run %d: the log does not reach back to it; %s", refresh, run, words(spans, t))
 }

@@ -35,8 +35,25 @@ func TestAt(t *testing.T) {
 		_, _, err := l.At(l.Spans(), tab, when)
 		require.ErrorContains(t, err, want)
 	}
+	// Refreshes before the clock was told are found by it too, and every time leads back
+	// to its refresh.
+	late := sample(tab)
+	late.Refreshes, late.Entries = 40*90000, late.Entries[:7]
+	late.Entries[6].Bytes = Record{Kind: Clock, Refresh: 4000, Body: [9]byte{1, 0, 0, 0, 0, 0x20, 0xa1, 7, 0}}.Bytes() // Tue 00:00:00.5
+	for when, want := range map[string]uint32{"Tue 00:00:00": 4000, "Tue 00:00:01": 4020, "Mon 23:59:59": 3940, "Mon 23:58:21": 20, "23:58:30": 40*86400 + 380} {
+		spans := late.Spans()
+		run, refresh, err := late.At(spans, tab, when)
+		require.NoError(t, err, when)
+		require.Equal(t, want, refresh, when)
+		s, err := Find(spans, tab, run, refresh)
+		require.NoError(t, err)
+		require.Contains(t, s.Time(spans, tab, refresh), when)
+	}
+	_, _, err := late.At(late.Spans(), tab, "Mon 23:58:20")
+	require.ErrorContains(t, err, "refreshes 1 to 3600000 of run 0 (Mon 23:58:20 to Wed 00:58:20)")
+
 	l.Entries[6].Bytes = Record{Kind: News, Refresh: 10}.Bytes()
-	_, _, err := l.At(l.Spans(), tab, "21:58:00")
+	_, _, err = l.At(l.Spans(), tab, "21:58:00")
 	require.ErrorContains(t, err, "nobody told the panel the time of day")
 
 	// Over midnight, and many days later: the last time that it was so late.
