@@ -106,8 +106,8 @@ func TestBlocksAreSpoiltWhilePagesAreWritten(t *testing.T) {
 				_, err := upload.Upload(ctx, c, tab, upload.Options{})
 				require.NoError(t, err)
 			})
-			require.Greater(t, line.sent, 2)
-			require.Greater(t, line.heard, 2)
+			require.Positive(t, line.sent)
+			require.Positive(t, line.heard)
 			require.Greater(t, k.shows(tab, 500*time.Millisecond), 5)
 		})
 	}
