@@ -100,7 +100,7 @@ func (a *app) drawSeen(p *playedShow, r *refreshes, f *replayFlags, ext string, 
 			return r.codes[i]
 		}
 		out := slices.Clone(r.codes[i])
-		for _, px := range r.dead[i] {
+		for _, px := range r.dead[i] { // the player knows no other numbers
 			at := &p.layout.Pixels[px]
 			clear(out[at.Offset : at.Offset+p.layout.Strips[at.Strip].Dies])
 		}

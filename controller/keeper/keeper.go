@@ -107,10 +107,10 @@ func (k *Keeper) Run(ctx context.Context) error {
 		began, up := time.Now(), false
 		if err == nil {
 			up, err = k.session(ctx, l)
-			l.Close()
 			if k.o.Stream != nil {
-				k.o.Stream.End()
+				k.o.Stream.End() // while the line is there to say so
 			}
+			l.Close()
 		}
 		switch {
 		case ctx.Err() != nil:

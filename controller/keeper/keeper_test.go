@@ -207,6 +207,7 @@ func (b *bench) shows(state, codes string) {
 }
 
 func TestWords(t *testing.T) {
+	t.Parallel()
 	b := start(t)
 	b.connected()
 	p := b.program()
@@ -263,6 +264,7 @@ func TestWords(t *testing.T) {
 // The line is lost while the ring turns: written down with what the machine did;
 // when the board is back it is told again, and so is what was said meanwhile.
 func TestDropOut(t *testing.T) {
+	t.Parallel()
 	b := start(t)
 	b.connected()
 	p := b.program()
@@ -293,6 +295,7 @@ func TestDropOut(t *testing.T) {
 // What the board refuses when it is back, such as a state that its show does not have,
 // is written down and forgotten; it does not keep the line down.
 func TestRefusedLater(t *testing.T) {
+	t.Parallel()
 	b := start(t)
 	b.connected()
 	b.pull(errors.New("gone"))
@@ -320,6 +323,7 @@ func TestRefusedLater(t *testing.T) {
 // A board without a show still passes the machine's own bytes on, and hears the rest
 // when it plays.
 func TestNoShow(t *testing.T) {
+	t.Parallel()
 	b := startWith(t, nil, nil)
 	b.connected()
 	p := b.program()
@@ -335,6 +339,7 @@ func TestNoShow(t *testing.T) {
 // A state that went astray, four times, while other questions were answered: it was
 // said that it will be told, and it is.
 func TestToldOnceMore(t *testing.T) {
+	t.Parallel()
 	b := start(t)
 	b.connected()
 	b.loses(link.State)
@@ -346,6 +351,7 @@ func TestToldOnceMore(t *testing.T) {
 
 // What the machine says is passed on at once, also while the board owes an answer.
 func TestSaidAtOnce(t *testing.T) {
+	t.Parallel()
 	b := start(t)
 	b.connected()
 	p := b.program()
@@ -380,6 +386,30 @@ func TestStreamOfAnotherTable(t *testing.T) {
 	b.shows("1", "29282a")
 	require.Contains(t, b.Do(t.Context(), "status"), `"stream":"none: stream: the controller's own table is another one: the number of states is 3 here, 2 there"`)
 	require.Contains(t, b.log.String(), "the stored show plays, and not the stream")
+}
+
+// parting is a stream that says goodbye.
+type parting struct {
+	unlike
+	conn *link.Conn
+	said error
+}
+
+func (p *parting) Begin(_ context.Context, c *link.Conn, _ *table.Header) error {
+	p.conn = c
+	return nil
+}
+
+func (p *parting) End() { _, p.said = p.conn.Ask(context.Background(), link.CloseStream, nil) }
+
+// A keeper that ends closes its stream first, so that the stored show plays at once.
+func TestStreamIsClosed(t *testing.T) {
+	s := &parting{said: errors.New("never")}
+	t.Run("keeper", func(t *testing.T) {
+		b := startWith(t, shelf(t), s)
+		b.connected()
+	})
+	require.NoError(t, s.said)
 }
 
 // hoarse is a listener that fails a few times.

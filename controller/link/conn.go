@@ -166,6 +166,10 @@ type Question struct {
 	answer chan Frame
 }
 
+// untold is the number of what is told without waiting for an answer. No question has
+// it: a late answer to a sign of life would be taken for the question's own.
+const untold = 0
+
 // Start sends a question without waiting for its answer. There may be at most
 // 128 at once.
 func (c *Conn) Start(kind Kind, body []byte) (*Question, error) {
@@ -175,7 +179,7 @@ func (c *Conn) Start(kind Kind, body []byte) (*Question, error) {
 		return nil, errors.New("link: 128 questions wait for their answers")
 	}
 	c.next++
-	for c.wait[c.next] != nil {
+	for c.next == untold || c.wait[c.next] != nil {
 		c.next++
 	}
 	others := len(c.wait) > 0
@@ -258,7 +262,7 @@ func (c *Conn) WriteText(b []byte) error {
 
 // Tell sends a message that has no answer: Pass.
 func (c *Conn) Tell(kind Kind, body []byte) error {
-	return c.write(Append(nil, Frame{Kind: kind, Body: body}))
+	return c.write(Append(nil, Frame{Kind: kind, Seq: untold, Body: body}))
 }
 
 func (c *Conn) write(b []byte) error {

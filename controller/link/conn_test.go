@@ -216,3 +216,18 @@ func TestTooManyQuestions(t *testing.T) {
 		require.ErrorContains(t, err, "128")
 	})
 }
+
+// The answer to what was told without waiting for one is never taken for a question's.
+func TestToldIsNotAsked(t *testing.T) {
+	b, c := newBoard(t, Options{}, func(f Frame, _ int) [][]byte { return [][]byte{ok(f)} })
+	for range 300 {
+		require.NoError(t, c.Tell(Alive, nil))
+		_, err := c.Ask(t.Context(), State, []byte{1})
+		require.NoError(t, err)
+	}
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for _, f := range b.asked {
+		require.Equal(t, f.Kind == Alive, f.Seq == 0)
+	}
+}

@@ -2,8 +2,10 @@ package live
 
 import (
 	"bytes"
+	"encoding/hex"
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 	"testing"
 	"time"
@@ -79,4 +81,45 @@ func TestStrips(t *testing.T) {
 	require.ErrorContains(t, err, "build it with this machine's header")
 	_, err = Open(t.Context(), p.Machine, p.Show.FPS, attach.Target{To: "exec:false"})
 	require.ErrorContains(t, err, "exec:false")
+}
+
+// A supply that cannot feed white: what goes out of a frame of it stays inside the
+// budget, counted here from the bytes on the data line.
+func TestStripsKeepTheBudget(t *testing.T) {
+	const show = "../../examples/starter"
+	source, err := os.ReadFile(filepath.Join(show, "machine.toml"))
+	require.NoError(t, err)
+	weak := strings.Replace(string(source), `amps = "5 A"`, `amps = "2.6 A"`, 1)
+	require.NotEqual(t, string(source), weak)
+	machine := filepath.Join(t.TempDir(), "machine.toml")
+	require.NoError(t, os.WriteFile(machine, []byte(weak), 0o666))
+	p := prove.Open(show, machine)
+	require.NoError(t, p.Found.Err())
+	p.Finish(prove.Workers(), nil)
+	p.Pack(table.Quick, prove.Workers())
+	require.NoError(t, p.Found.Err())
+	// 2.6 A less the motor's start of 2 A; until the panel is told what runs, that holds.
+	require.EqualValues(t, 600_000, p.Table.Least)
+	b := boardtest.New(t, &p.Table.Show, p.Bytes)
+	strips, err := Open(t.Context(), p.Machine, p.Show.FPS, attach.Target{To: b.Target()})
+	require.NoError(t, err)
+	white := bytes.Repeat([]uint8{255}, p.Table.Channels())
+	most := 0.0
+	require.Eventually(t, func() bool {
+		require.NoError(t, strips.Latch(white, 0))
+		r := b.Refreshes(t)
+		if len(r) == 0 {
+			return false
+		}
+		wire, err := hex.DecodeString(strings.Fields(r[len(r)-1])[2])
+		require.NoError(t, err)
+		amps := 0.001 * float64(p.Table.Pixels()) // dark
+		for _, code := range wire {
+			amps += 0.012 * 1.08 * float64(code) / 255 // with the spread
+		}
+		most = max(most, amps)
+		return amps > 0.95*0.6
+	}, 15*time.Second, 20*time.Millisecond)
+	require.LessOrEqual(t, most, 0.6)
+	require.NoError(t, strips.Close())
 }
