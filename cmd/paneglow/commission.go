@@ -46,8 +46,8 @@ The controller runs the firmware that was built for this machine's file, and a
 show was uploaded: its budgets hold throughout. Lights stay dim; a level that the
 machine told is set back to full, until it tells one again. Whatever can move is
 to be kept from moving while hands are inside. Questions are read from
-standard input, so a file of answers does as well; "q" ends, and what was found
-by then is kept.`
+standard input, so a file of answers does as well; "q" ends, and what was written
+by then stays.`
 
 func (a *app) commissionCommand() *cobra.Command {
 	var f commissionFlags
@@ -256,7 +256,7 @@ type asker struct {
 }
 
 // errQuit is a person who has had enough.
-var errQuit = errors.New("ended by the person who answers; what was found is kept")
+var errQuit = errors.New("ended by the person who answers; what was written into the file by then stays")
 
 func (p *asker) Answer(ctx context.Context, q commission.Question) (int, error) {
 	p.n++

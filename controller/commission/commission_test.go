@@ -56,6 +56,43 @@ func TestOrderAndDirection(t *testing.T) {
 	}
 }
 
+// Every order of four dies, the white one among them, and nothing else is changed.
+func TestFourDies(t *testing.T) {
+	file := strings.Replace(source, `order = "GRB" `, `order = "GRBW"`, 1)
+	file = strings.Replace(file, `blue = "12 mA",`, `blue = "12 mA", white = "18 mA",`, 1)
+	file = strings.Replace(file, `["466 nm", "190 mcd"] }`, `["466 nm", "190 mcd"], white = ["6500 K", "1500 mcd"] }`, 1)
+	for _, order := range orders("", "RGBW") {
+		real := right()
+		for k := range real[0] {
+			real[0][k].order = order
+		}
+		_, r := benchOf(t, file, real)
+		require.NoError(t, r.Strips(t.Context()))
+		require.Equal(t, order, r.Machine().Part("strip12").Order)
+		require.Equal(t, strings.Replace(file, `"GRBW"`, `"`+order+`"`, 1), string(r.Source))
+	}
+	swapped := right()
+	swapped[0][0].order, swapped[0][1].order = "GRBW", "GRWB"
+	_, r := benchOf(t, file, swapped)
+	require.NoError(t, r.Strips(t.Context()))
+	require.Equal(t, []string{"commission.two_orders"}, codes(r.Found))
+	real := right() // three dies where the file has four
+	_, r = benchOf(t, file, real)
+	require.ErrorIs(t, r.Strips(t.Context()), ErrWiring)
+	require.Equal(t, []string{"commission.dies"}, codes(r.Found))
+}
+
+// orders are all of some letters.
+func orders(begun, rest string) (out []string) {
+	if rest == "" {
+		return []string{begun}
+	}
+	for i := range rest {
+		out = append(out, orders(begun+rest[i:i+1], rest[:i]+rest[i+1:])...)
+	}
+	return out
+}
+
 // Any number of pixels is found; strips behind one that is shorter or longer too.
 func TestCounts(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {

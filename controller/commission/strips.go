@@ -75,7 +75,7 @@ func (r *Run) again() error {
 }
 
 // order finds which die lights which color. The first strip of a part is asked
-// color by color; the others only whether two of the colors agree. All of the line
+// color by color; the others only whether all colors but the last agree. All of the line
 // is lit: where a strip begins and ends is not known yet.
 func (r *Run) order(ctx context.Context, strip int) error {
 	s := &r.lay.Strips[strip]
@@ -89,7 +89,7 @@ func (r *Run) order(ctx context.Context, strip int) error {
 		return err
 	}
 	same := true
-	for color := range 2 {
+	for color := range s.Dies - 1 { // the last one follows
 		got, err := r.color(ctx, strip, known[color])
 		if err != nil {
 			return err
