@@ -11,8 +11,10 @@ import (
 	"fmt"
 	"net"
 	"os"
+	"path/filepath"
 	"strings"
 	"sync"
+	"syscall"
 	"time"
 )
 
@@ -72,13 +74,21 @@ var ErrListen = errors.New("cannot listen")
 // One that a dead program has left is replaced, one that is in use is not.
 func Socket(path string) (net.Listener, error) {
 	l, err := net.Listen("unix", path)
-	if err != nil {
+	switch {
+	case errors.Is(err, os.ErrNotExist):
+		return nil, fmt.Errorf("%w on %s: there is no folder %s: make it, one that only the machine's programs may enter, or name another place", ErrListen, path, filepath.Dir(path))
+	case errors.Is(err, os.ErrPermission):
+		return nil, fmt.Errorf("%w on %s: not allowed to write there; name another place, or start this as the user whose folder it is", ErrListen, path)
+	case err != nil:
 		c, dialled := net.DialTimeout("unix", path, time.Second)
 		if dialled == nil {
 			c.Close()
 			return nil, fmt.Errorf("%w on %s: another program serves it; one line has one keeper", ErrListen, path)
 		}
 		st, statErr := os.Stat(path)
+		if statErr == nil && st.Mode()&os.ModeSocket != 0 && !errors.Is(dialled, syscall.ECONNREFUSED) {
+			return nil, fmt.Errorf("%w on %s: another program may serve it, and does not answer: %w", ErrListen, path, dialled)
+		}
 		if statErr != nil || st.Mode()&os.ModeSocket == 0 {
 			return nil, fmt.Errorf("%w on %s: %w", ErrListen, path, err)
 		}
