@@ -192,6 +192,9 @@ func (a *app) commission(ctx context.Context, in io.Reader, file string, f *comm
 	return a.verdict(r.Found)
 }
 
+// errNoShow is a controller that plays nothing.
+var errNoShow = errors.New("no show was uploaded whose budgets could hold: paneglow upload comes first")
+
 // commissionPower compares readings; the budget is the smallest of the show that the
 // controller plays, which always holds.
 func (a *app) commissionPower(ctx context.Context, s *commissioning) error {
@@ -200,7 +203,7 @@ func (a *app) commissionPower(ctx context.Context, s *commissioning) error {
 		return err
 	}
 	if h == nil {
-		return errors.New("no show was uploaded whose budgets could hold: paneglow upload comes first")
+		return errNoShow
 	}
 	if err := s.panel.atFull(); err != nil {
 		return err
@@ -240,7 +243,13 @@ func (a *app) commissionDead(ctx context.Context, s *commissioning, f *commissio
 		if f.back {
 			gone = 0
 		}
-		if err := s.w.Soon(ctx, link.Dead, []byte{uint8(pixel), uint8(pixel >> 8), gone}); err != nil {
+		err = s.w.Soon(ctx, link.Dead, []byte{uint8(pixel), uint8(pixel >> 8), gone})
+		switch {
+		case link.IsStatus(err, link.Busy):
+			return errNoShow
+		case link.IsStatus(err, link.OutOfRange):
+			return fmt.Errorf("strip %s, pixel %d: its firmware was built for no more pixels that are out (PG_DEAD): mark it as missing in the file, export the C header anew and build the firmware with it: %w", f.strip, f.pixel, err)
+		case err != nil:
 			return err
 		}
 		fmt.Fprintf(a.out, "strip %s, pixel %d: the controller knows; it forgets when its power goes, so write it into the file too (missing)\n", f.strip, f.pixel)

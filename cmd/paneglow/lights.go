@@ -31,8 +31,11 @@ type lights struct {
 func (l *lights) brighten(ctx context.Context, now time.Time, say func(string, ...any)) error {
 	l.level = drive.FullGain
 	h, err := upload.Playing(ctx, l.w.Conn)
-	if h == nil || err != nil {
+	if err != nil {
 		return err
+	}
+	if h == nil {
+		return errNoShow
 	}
 	if err := l.w.Soon(ctx, link.Level, link.LevelBody(1000)); err != nil {
 		return err
