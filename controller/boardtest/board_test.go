@@ -6,7 +6,10 @@ import (
 	"io"
 	"math/rand/v2"
 	"os"
+	"os/exec"
+	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -65,6 +68,26 @@ func last(t *testing.T, b *Board) string {
 	}
 	f := strings.Fields(r[len(r)-1])
 	return f[1] + " " + f[2]
+}
+
+// entered wants something to have begun to show so many times, and to have ended: what
+// shows for a moment is looked for in what was latched, however late.
+func entered(t *testing.T, b *Board, what string, want int) {
+	n := 0
+	count := func() bool {
+		n = 0
+		was := ""
+		for _, r := range b.Refreshes(t) {
+			f := strings.Fields(r)
+			if now := f[1] + " " + f[2]; now != was {
+				if was = now; now == what {
+					n++
+				}
+			}
+		}
+		return n == want && was != what
+	}
+	require.Eventually(t, count, 10*time.Second, 10*time.Millisecond, "%s: wanted %d times", what, want)
 }
 
 func shows(t *testing.T, b *Board, want string) {
@@ -174,10 +197,10 @@ func TestTheSameStateToldAgain(t *testing.T) {
 	go io.Copy(io.Discard, p)
 	rest, turning := "0 "+strings.Repeat("0b0a0c", 4), "1 "+strings.Repeat("29282a", 4)
 	shows(t, b, rest)
-	for range 3 {
+	for i := range 3 {
 		_, err = p.Write(link.Append(link.Append(nil, link.Frame{Kind: link.Alive}), link.Frame{Kind: link.State, Body: link.StateBody(1)}))
 		require.NoError(t, err)
-		shows(t, b, turning)
+		entered(t, b, turning, i+1)
 		shows(t, b, rest)
 	}
 }
@@ -212,36 +235,100 @@ func TestTheSameQuestionTwice(t *testing.T) {
 		}
 	}
 	rest, turning := "0 "+strings.Repeat("0b0a0c", 4), "1 "+strings.Repeat("29282a", 4)
-	entered := func() (n int) {
-		was := ""
-		for _, r := range b.Refreshes(t) {
-			f := strings.Fields(r)
-			if now := f[1] + " " + f[2]; now != was {
-				if was = now; now == turning {
-					n++
-				}
-			}
-		}
-		return n
-	}
 	shows(t, b, rest)
 	ask(5, 1)
-	shows(t, b, turning)
-	shows(t, b, rest)
+	entered(t, b, turning, 1)
 	ask(5, 1)
 	ask(5, 1)
 	time.Sleep(100 * time.Millisecond) // five frames
-	require.Equal(t, 1, entered())
+	entered(t, b, turning, 1)
 	ask(6, 1) // another number: another question
-	shows(t, b, turning)
-	shows(t, b, rest)
-	require.Equal(t, 2, entered())
+	entered(t, b, turning, 2)
 	ask(6, 1)
 	ask(6, 0) // other words
 	ask(6, 1)
-	shows(t, b, turning)
-	shows(t, b, rest)
-	require.Equal(t, 3, entered())
+	entered(t, b, turning, 3)
+}
+
+// Three writers, one lock: answers, what is sent unasked, and the machine's text. This
+// board sends a byte in every third pass of its loop, as over a slow line, so that each
+// comes up in the midst of the others; all of them arrive whole.
+func TestOneSendLock(t *testing.T) {
+	tab := shelf(t, 10, 40)
+	dir := t.TempDir()
+	slow := filepath.Join(dir, "slow.h")
+	require.NoError(t, os.WriteFile(slow, []byte(`#include <time.h>
+#include "line.h"
+static inline uint8_t one_byte(struct pg_line *l, uint8_t *byte)
+{
+	static uint8_t turn;
+	static const struct timespec pause = { 0, 50000 };
+	nanosleep(&pause, 0);
+	turn = (turn + 1) & 3;
+	return turn == 0 && pg_line_next(l, byte);
+}
+#define pg_line_next one_byte
+`), 0o666))
+	if _, err := exec.LookPath("cc"); err != nil {
+		t.Skip("NOT TRIED: there is no C compiler (cc) to build the controller with")
+	}
+	program, err := Build(dir, &tab.Show, "-D_POSIX_C_SOURCE=200809L", "-include", slow)
+	require.NoError(t, err)
+	p, err := port.Open(t.Context(), In(dir, program, "").Target(), 0)
+	require.NoError(t, err)
+	defer p.Close()
+	var mu sync.Mutex
+	var passed []link.Frame
+	text := ""
+	c := link.NewConn(p, link.Options{
+		Baud:  1200, // patient: this computer has much else to do
+		Event: func(f link.Frame) { mu.Lock(); defer mu.Unlock(); passed = append(passed, f) },
+		Text:  func(b []byte) { mu.Lock(); defer mu.Unlock(); text += string(b) },
+	})
+	_, err = c.Hello(t.Context())
+	require.NoError(t, err)
+	r := rand.New(rand.NewPCG(7, 8))
+	soon := func() { time.Sleep(time.Duration(r.IntN(8)) * time.Millisecond) }
+	said := func(passes, lines int) {
+		require.Eventually(t, func() bool {
+			mu.Lock()
+			defer mu.Unlock()
+			return len(passed) == passes && text == strings.Repeat("umbrellas\n", lines)
+		}, 10*time.Second, time.Millisecond, "%d passed, wanted %d; text %q", len(passed), passes, text)
+	}
+	who := func() { require.NoError(t, c.WriteText([]byte("who\n"))) }
+	start := func() *link.Question {
+		q, err := c.Start(link.Counters, nil)
+		require.NoError(t, err)
+		return q
+	}
+	answered := func(q *link.Question) {
+		_, err := c.Finish(t.Context(), q)
+		require.NoError(t, err)
+	}
+	for i := range 4 {
+		require.NoError(t, c.Tell(link.Pass, bytes.Repeat([]byte{uint8(2 * i), 0}, 30)))
+		soon()
+		who()
+		said(2*i+1, 2*i+1)
+		q := start()
+		soon()
+		who()
+		answered(q)
+		said(2*i+1, 2*i+2)
+		one := start()
+		soon()
+		answered(start())
+		answered(one)
+		require.NoError(t, c.Tell(link.Pass, bytes.Repeat([]byte{uint8(2*i + 1), 0}, 30)))
+		soon()
+		answered(start())
+		said(2*i+2, 2*i+2)
+	}
+	require.Zero(t, c.Lost())
+	for i, f := range passed {
+		require.Equal(t, link.Frame{Kind: link.Pass, Body: bytes.Repeat([]byte{uint8(i), 0}, 30)}, f)
+	}
 }
 
 // Garbage on the line changes nothing and is counted.

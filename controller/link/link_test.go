@@ -203,6 +203,9 @@ func TestSplitterFindsItsWayBack(t *testing.T) {
 		{"the closing zero lost", "ab" + string(frame[:len(frame)-1]) + string(frame) + string(frame) + "ef", 3, "abef", 0},
 		{"and nothing follows", string(frame[:len(frame)-1]) + "ef", 0, "", 1},
 		{"two frames share a zero", string(frame) + string(frame[1:]) + string(frame) + "ef", 3, "ef", 0},
+		{"text that begins with a control character", string(frame) + "\x1b[2Jef" + string(frame), 2, "", 1},
+		{"or whose second byte is one", string(frame) + "e\x1b[2J" + string(frame), 2, "", 1},
+		{"text with one further on", string(frame) + "ef\x1b[2J" + string(frame), 2, "ef\x1b[2J", 0},
 		{"three zeros", "\x00\x00" + string(frame) + "ef", 1, "ef", 0},
 		{"a flipped bit", string(frame[:3]) + "\x7f" + string(frame[4:]) + string(frame) + "ef", 1, "ef", 1},
 	} {
