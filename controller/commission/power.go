@@ -99,7 +99,7 @@ func (r *Run) Power(ctx context.Context, budget int64) ([]Reading, error) {
 	}{{"dark", nil}, {"red", []int{0}}, {"green", []int{1}}, {"blue", []int{2}}, {"white", []int{3}}} {
 		code, codes := r.frame(f.colors, budget, bound)
 		if f.colors != nil && code == 0 {
-			return out, fmt.Errorf("not one code of %s fits into %s: all loads have to stand still, and the panel has to know", f.name, power.Amps(budget))
+			return out, fmt.Errorf("not one code of %s fits into %s, the least budget of the show that plays: measure with a show whose only state has no loads", f.name, power.Amps(budget))
 		}
 		if err := r.Panel.Show(ctx, codes); err != nil {
 			return out, err
