@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"paneglow/controller/link"
@@ -149,8 +150,12 @@ type Feed struct {
 	share   int // of them in a frame's time
 	rate    int // bytes a second
 	left    int // frames of states that were left: they are not shown, and the new one's wait for none of them
+	marks   []firstFrame
 	stats   Stats
 }
+
+// firstFrame is a state's first one that is under way.
+type firstFrame struct{ state, number int }
 
 type block struct {
 	b  []byte
@@ -174,7 +179,19 @@ func NewFeed(l Line, channels, state int, s Source) *Feed {
 // frame as it is.
 func (f *Feed) most() int { return max(2*f.share, most(len(f.codes))+2) }
 
-// Enter tells that the panel's state is another one; before the first block after
+// Stale tells whether a first frame of a state is under way from an earlier time in
+// it. The panel could take it for that of now, and then wait for ever for the state
+// that came between: a stream has to be opened anew.
+func (f *Feed) Stale(state int) bool {
+	for _, m := range f.marks {
+		if m.state == state && m.number >= f.stats.Passed {
+			return true
+		}
+	}
+	return false
+}
+
+// Enter tells that the panel's state is another one, which is not Stale; before the first block after
 // the State message, and before any other.
 func (f *Feed) Enter(state int) {
 	if !f.source.Enter(state, false) {
@@ -187,6 +204,7 @@ func (f *Feed) Enter(state int) {
 	f.stats.Frames -= len(f.lengths) - frames
 	f.pending, f.lengths = f.pending[:keep], f.lengths[:frames]
 	f.left = f.stats.Frames
+	f.marks = slices.DeleteFunc(f.marks, func(m firstFrame) bool { return m.number >= f.left })
 }
 
 // Want takes what the controller says. A want that speaks of other blocks than
@@ -208,6 +226,7 @@ func (f *Feed) Want(w Want, now time.Duration) {
 	f.room = w.Room
 	f.stats.Late = int(w.Late)
 	f.stats.Passed += int(w.Passed - uint16(f.stats.Passed))
+	f.marks = slices.DeleteFunc(f.marks, func(m firstFrame) bool { return m.number < f.stats.Passed })
 	// Of the last block that was lost no later one tells. Wants come every 50 ms.
 	if w.Why == OnceMore || len(f.blocks) > 0 && now-f.blocks[0].at > f.lost() {
 		f.sent = 0
@@ -313,6 +332,9 @@ func (f *Feed) fill() {
 		}
 		f.tokens -= len(f.pending) - before
 		f.lengths = append(f.lengths, len(f.pending)-before)
+		if mark != None {
+			f.marks = append(f.marks, firstFrame{mark, f.stats.Frames})
+		}
 		f.stats.Frames++
 	}
 }

@@ -100,11 +100,13 @@ func TestFeedOverALine(t *testing.T) {
 		say := func(now time.Duration, why Why) {
 			w, err := ParseWant(rec.want(why))
 			require.NoError(t, err)
-			up.say(now, func() { f.Want(w, now+up.delay) })
+			g := f // an old one's come to nothing
+			up.say(now, func() { g.Want(w, now+up.delay) })
 		}
 		f.Want(Want{Room: line.Ring}, 0) // the opening's
+		again := 0
 		last, asked, starved := time.Duration(0), time.Duration(-time.Second), uint16(0)
-		end := 7 * time.Second
+		end := 9 * time.Second // the smallest ring on the slowest line takes 20 frames a second
 		for now := time.Duration(0); now < end; now += time.Millisecond {
 			down.arrive(now)
 			up.arrive(now)
@@ -114,8 +116,19 @@ func TestFeedOverALine(t *testing.T) {
 				// A State message has an answer and goes out until it comes.
 				state := (turns[len(turns)-1] + 1 + r.IntN(states-1)) % states
 				turns = append(turns, state)
-				down.items = append(down.items, item{now + down.delay, func() { rec.enter(state) }})
-				f.Enter(state)
+				stale := f.Stale(state)
+				down.items = append(down.items, item{now + down.delay, func() {
+					if rec.enter(state); stale {
+						rec.afresh()
+					}
+				}})
+				if stale {
+					g := NewFeed(line, channels, state, src)
+					up.items = append(up.items, item{now + down.delay + up.delay, func() { g.Want(Want{Room: line.Ring}, now) }})
+					f, again = g, again+1
+				} else {
+					f.Enter(state)
+				}
 			}
 			for {
 				b, wait := f.Next(now)
@@ -170,12 +183,46 @@ func TestFeedOverALine(t *testing.T) {
 		require.Equal(t, int(rec.passed), st.Passed)
 		require.Equal(t, st.Frames, st.Passed, "all that were sent were shown or left out")
 		if loss == 0 {
+			require.Zero(t, again, "a state is left after a second and more")
 			require.Zero(t, st.Again)
 			if line.Ring > 8*channels && src.few <= 20 { // neither the ring nor the line is the limit
 				require.Zero(t, starved)
 			}
 		}
 	})
+}
+
+// A state that is left and entered again before its first frame was seen: that frame is
+// under way, and the panel would take it for the new one.
+func TestFeedStale(t *testing.T) {
+	const channels = 40
+	src := &numbered{each: 30, channels: channels, few: channels, r: rand.New(rand.NewPCG(1, 1)), given: map[[2]int][]uint8{}}
+	f := NewFeed(Line{FPS: 30, Ring: 4000, Block: 20}, channels, 0, src)
+	f.Want(Want{Room: 4000}, 0)
+	send := func(now time.Duration) {
+		for {
+			if b, _ := f.Next(now); b == nil {
+				return
+			}
+		}
+	}
+	send(0)
+	require.True(t, f.Stale(0))
+	require.False(t, f.Stale(1))
+	f.Enter(1)
+	send(100 * time.Millisecond)
+	require.True(t, f.Stale(1))
+	f.Enter(2) // what waits unsent of state 1 is dropped, its first frame is not
+	require.True(t, f.Stale(1))
+	require.False(t, f.Stale(2))
+	send(200 * time.Millisecond)
+	require.True(t, f.Stale(2))
+	f.Want(Want{Next: uint16(len(f.blocks)), Room: 4000, Passed: uint16(f.stats.Frames)}, 300*time.Millisecond)
+	for state := range 3 {
+		require.False(t, f.Stale(state), "all of it was shown or left out")
+	}
+	f.Enter(1)
+	require.False(t, f.Stale(1), "nothing of it was sent yet")
 }
 
 // What goes out again, block by block.

@@ -41,6 +41,11 @@ func (r *receiver) enter(state int) {
 	r.turn++
 }
 
+// afresh is an open of a stream that is open.
+func (r *receiver) afresh() {
+	r.hold, r.gap, r.next, r.bytes, r.passed, r.late, r.freed = true, false, 0, nil, 0, 0, 0
+}
+
 // take is a Stream message's body.
 func (r *receiver) take(b []byte) error {
 	number := binary.LittleEndian.Uint16(b)

@@ -30,6 +30,7 @@ type Sender struct {
 	feed    *Feed // none: not open
 	line    Line
 	opened  bool // the controller has said yes, and its first want is awaited
+	afresh  bool // the stream has to be opened once more
 	state   int
 	moved   int // wants in a row that speak of another state
 	telling int // State messages without an answer
@@ -80,9 +81,26 @@ func (s *Sender) Event(f link.Frame) {
 	if w.State == s.state || s.telling > 0 {
 		s.moved = 0
 	} else if s.moved++; s.moved > 1 {
-		s.moved, s.state = 0, w.State
-		s.feed.Enter(w.State)
+		s.moved = 0
+		s.enter(w.State)
 	}
+}
+
+// enter goes on with a state's frames. With s.mu.
+func (s *Sender) enter(state int) {
+	if s.state = state; !s.feed.Stale(state) {
+		s.feed.Enter(state)
+		return
+	}
+	s.ended()
+	s.opened, s.afresh = false, true
+}
+
+// ended keeps what a stream did. With s.mu.
+func (s *Sender) ended() {
+	s.stats = s.feed.Stats()
+	s.past = s.past.plus(s.stats)
+	s.feed = nil
 }
 
 // State tells the controller a state, and goes on with its frames. Without a stream
@@ -91,8 +109,7 @@ func (s *Sender) State(ctx context.Context, conn *link.Conn, state uint8) error 
 	s.mu.Lock()
 	q, err := conn.Start(link.State, link.StateBody(state))
 	if err == nil && s.feed != nil && int(state) != s.state {
-		s.state = int(state)
-		s.feed.Enter(int(state))
+		s.enter(int(state))
 	}
 	if err == nil {
 		s.telling++
@@ -135,27 +152,26 @@ func (s *Sender) Total() Stats {
 // Run opens a stream and keeps it going until ctx is done, which closes it and gives
 // nil, or until it ends by itself, an ErrEnded that says why, or the line does.
 func (s *Sender) Run(ctx context.Context, conn *link.Conn) error {
-	answer, err := conn.Ask(ctx, link.OpenStream, []byte{Coding})
-	if err != nil {
-		return opening(err)
-	}
-	line, err := ParseOpen(answer, s.baud)
+	err := s.open(ctx, conn)
 	if err != nil {
 		return err
 	}
-	s.mu.Lock()
-	s.conn, s.line, s.opened, s.feed, s.began = conn, line, true, nil, time.Now()
-	s.mu.Unlock()
-	err = s.run(ctx, conn)
+	for {
+		if err = s.run(ctx, conn); !errors.Is(err, errAfresh) {
+			break
+		}
+		if err = s.open(ctx, conn); err != nil {
+			break
+		}
+	}
 	s.mu.Lock()
 	if s.feed != nil {
 		if ctx.Err() != nil {
 			s.feed.Close()
 		}
-		s.stats = s.feed.Stats()
-		s.past = s.past.plus(s.stats)
+		s.ended()
 	}
-	s.opened, s.feed = false, nil
+	s.opened, s.afresh = false, false
 	s.mu.Unlock()
 	if ctx.Err() == nil {
 		return err
@@ -165,6 +181,25 @@ func (s *Sender) Run(ctx context.Context, conn *link.Conn) error {
 	if _, err := conn.Ask(after, link.CloseStream, nil); err != nil {
 		return fmt.Errorf("closing the stream: %w", err)
 	}
+	return nil
+}
+
+// errAfresh is a stream that has to be opened once more.
+var errAfresh = errors.New("stream: to be opened once more")
+
+// open asks for a stream; the controller's first want begins it.
+func (s *Sender) open(ctx context.Context, conn *link.Conn) error {
+	answer, err := conn.Ask(ctx, link.OpenStream, []byte{Coding})
+	if err != nil {
+		return opening(err)
+	}
+	line, err := ParseOpen(answer, s.baud)
+	if err != nil {
+		return err
+	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.conn, s.line, s.opened, s.afresh, s.feed, s.began = conn, line, true, false, nil, time.Now()
 	return nil
 }
 
@@ -192,6 +227,12 @@ func (s *Sender) run(ctx context.Context, conn *link.Conn) error {
 	defer timer.Stop()
 	for ctx.Err() == nil {
 		body, wait, why := s.next()
+		s.mu.Lock()
+		afresh := s.afresh
+		s.mu.Unlock()
+		if afresh {
+			return errAfresh
+		}
 		if why != GoesOn {
 			return fmt.Errorf("%w: %v", ErrEnded, why)
 		}

@@ -26,6 +26,7 @@ type controller struct {
 	mu     sync.Mutex
 	rec    *receiver // none: no stream
 	alive  int
+	opens  int
 	closed int
 	states []uint8
 }
@@ -81,7 +82,11 @@ func (c *controller) hear(f link.Frame) {
 	case link.OpenStream:
 		status = c.open
 		if status == link.OK {
-			c.rec = newReceiver(Line{FPS: 30, Ring: 1000, Block: 100}, testChannels, 2)
+			state := 2
+			if c.opens++; len(c.states) > 0 {
+				state = int(c.states[len(c.states)-1])
+			}
+			c.rec = newReceiver(Line{FPS: 30, Ring: 1000, Block: 100}, testChannels, state)
 			body = binary.LittleEndian.AppendUint16(body, 30)
 			body = binary.LittleEndian.AppendUint16(body, 1000)
 			body = append(body, 100)
@@ -177,6 +182,38 @@ func TestSenderFollowsStates(t *testing.T) {
 		require.Zero(t, stats.Again)
 		require.Zero(t, stats.Late)
 		require.Equal(t, GoesOn, stats.Ended)
+	})
+}
+
+// Three states within a moment, the last of them the first: the panel shows its frames,
+// and does not wait for those of the state between.
+func TestSenderMeetsABurst(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		c := &controller{}
+		src := counted(1 << 20)
+		require.NoError(t, talk(t, c, src, func(ctx context.Context, s *Sender, conn *link.Conn) {
+			time.Sleep(time.Second)
+			for burst := range 12 {
+				first := uint8(burst % 2) // the other one is what shows
+				for _, state := range []uint8{first, 3, first} {
+					require.NoError(t, s.State(ctx, conn, state))
+					time.Sleep(time.Duration(burst) * time.Millisecond)
+				}
+				time.Sleep(time.Second)
+				c.mu.Lock()
+				late := c.rec.late
+				c.mu.Unlock()
+				time.Sleep(time.Second)
+				c.mu.Lock()
+				last, now := c.rec.shown[len(c.rec.shown)-1], c.rec.late
+				c.mu.Unlock()
+				require.EqualValues(t, first, last.state, "burst %d", burst)
+				require.EqualValues(t, src.entered, binary.LittleEndian.Uint16(last.codes), "burst %d: of the last time in it", burst)
+				require.Equal(t, late, now, "burst %d: it goes on", burst)
+			}
+		}))
+		require.Equal(t, 1, c.closed)
+		require.Greater(t, c.opens, 1)
 	})
 }
 
