@@ -27,6 +27,9 @@ func Check(ctx context.Context, c *link.Conn, t *table.Table) error {
 	if h == nil {
 		return fmt.Errorf("%w: none that can be read back plays; upload the show first", ErrTable)
 	}
+	if a, b := t.PanelSum(), h.PanelSum(); a != b {
+		return fmt.Errorf("%w, and for another panel: fingerprint %08x here, %08x there; name the table that was exported for this machine", ErrTable, a, b)
+	}
 	if what := differs(&t.Show, &h.Show); what != "" {
 		return fmt.Errorf("%w: %s; upload the show first", ErrTable, what)
 	}
