@@ -49,9 +49,9 @@ func (a *app) compare(ctx context.Context, path string, f *uploadFlags) error {
 	}
 	switch {
 	case !out.Same && r.Is == r.Should:
-		return fmt.Errorf("%s: %s plays another table: it ends after %d bytes, %s has %d", w.Target, out.Board, r.Bytes, path, r.All)
+		return fmt.Errorf("%s: %s plays another table: it ends after %d bytes, %s has %d; bring that in again", w.Target, out.Board, r.Bytes, path, r.All)
 	case !out.Same:
-		return fmt.Errorf("%s: %s plays another table: byte %d is %#02x there, %#02x in %s", w.Target, out.Board, r.Differs, r.Is, r.Should, path)
+		return fmt.Errorf("%s: %s plays another table: byte %d is %#02x there, %#02x in %s; bring that in again", w.Target, out.Board, r.Differs, r.Is, r.Should, path)
 	case r.Slot:
 		return fmt.Errorf("%s: %s holds %q in its slot, each of %d bytes the same, but does not say that it plays: its firmware cannot play it, or is of before this was asked; build it for this show (export --c-header)", w.Target, out.Board, t.Title, r.Bytes)
 	case !f.json:

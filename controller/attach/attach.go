@@ -192,7 +192,10 @@ func attach(ctx context.Context, target string, baud int, o link.Options) (*Line
 	case ctx.Err() != nil:
 	case errors.Is(err, context.DeadlineExceeded) || errors.Is(err, link.ErrSilent):
 		err = fmt.Errorf("nobody answered within %v: check the cable, the rate (--baud, here %d) and that the firmware holds the panel's line", wakes, baud)
-		if n > 0 {
+		switch {
+		case n > 0 && strings.HasPrefix(target, "tcp:"):
+			err = fmt.Errorf("%d bytes came within %v, and none of them an answer: the program there has to pass the controller's line on as it is, at its rate; what stream --listen serves is another language (docs/service.md)", n, wakes)
+		case n > 0:
 			err = fmt.Errorf("%d bytes came within %v, and none of them an answer: the rate may be another (--baud, here %d), or the firmware does not hold the panel's line", n, wakes, baud)
 		}
 	case closed != nil:

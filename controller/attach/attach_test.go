@@ -1,6 +1,9 @@
 package attach
 
 import (
+	"fmt"
+	"io"
+	"net"
 	"os"
 	"path/filepath"
 	"testing"
@@ -12,6 +15,7 @@ import (
 
 // Somebody else's device, or the wrong rate: said so, and soon.
 func TestNobody(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct{ to, says string }{
 		{"exec:cat >/dev/null", "nobody answered within 4s: check the cable"},
 		{"exec:while sleep 0.05; do printf 'U\\000\\377xyz\\000'; done", "none of them an answer: the rate may be another"},
@@ -19,10 +23,33 @@ func TestNobody(t *testing.T) {
 		{"exec:echo Ready.", "the line ended before the controller had answered"},
 		{"exec:cat", "what is sent comes back"},
 	} {
-		_, err := (&Target{To: c.to, Baud: 115200}).Connect(t.Context(), link.Options{})
-		require.ErrorContains(t, err, c.says)
-		require.ErrorContains(t, err, c.to, "where")
+		t.Run(c.to, func(t *testing.T) {
+			t.Parallel() // four seconds each
+			_, err := (&Target{To: c.to, Baud: 115200}).Connect(t.Context(), link.Options{})
+			require.ErrorContains(t, err, c.says)
+			require.ErrorContains(t, err, c.to, "where")
+		})
 	}
+}
+
+// A keeper's own socket is no line to a controller.
+func TestAnotherLanguage(t *testing.T) {
+	t.Parallel()
+	l, err := net.Listen("tcp", ":0")
+	require.NoError(t, err)
+	defer l.Close()
+	go func() {
+		c, err := l.Accept()
+		if err != nil {
+			return
+		}
+		defer c.Close()
+		fmt.Fprintln(c, "prove 00112233445566778899aabbccddeeff")
+		_, _ = io.Copy(io.Discard, c)
+	}()
+	_, err = (&Target{To: fmt.Sprintf("tcp::%d", l.Addr().(*net.TCPAddr).Port)}).Connect(t.Context(), link.Options{})
+	require.ErrorContains(t, err, "39 bytes came within 4s, and none of them an answer")
+	require.ErrorContains(t, err, "stream --listen serves is another language")
 }
 
 func TestTargets(t *testing.T) {
