@@ -93,6 +93,7 @@ func TestAPageIsReadBack(t *testing.T) {
 	board.worn(1)
 	_, err = board.try(b, Options{Whole: true}, link.Options{})
 	require.True(t, link.IsStatus(err, link.Storage), err)
+	require.ErrorContains(t, err, "worn out, or a chip of its own is not connected")
 	require.True(t, bytes.Equal(a.Bytes(), board.shows()))
 }
 

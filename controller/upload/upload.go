@@ -428,7 +428,7 @@ func (u *uploader) explain(err error) error {
 	case link.Refused:
 		return fmt.Errorf("%w: export for this machine's own file: %w", ErrLayout, err)
 	case link.Damaged, link.Storage:
-		return fmt.Errorf("%w; the old show plays on. Try once more; if it stays so, the memory is worn out: %w", ErrMemory, err)
+		return fmt.Errorf("%w; the old show plays on. Try once more; if it stays so, the memory is worn out, or a chip of its own is not connected: %w", ErrMemory, err)
 	}
 	return err
 }
