@@ -27,7 +27,7 @@ import (
 )
 
 func (a *app) logCommand() *cobra.Command {
-	var f attach.Target
+	f := attach.Target{Reads: true}
 	var out, names string
 	c := &cobra.Command{
 		Use:   "log [LOG]",

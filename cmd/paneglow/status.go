@@ -14,13 +14,13 @@ import (
 )
 
 func (a *app) statusCommand() *cobra.Command {
-	var f attach.Target
+	f := attach.Target{Reads: true}
 	var asJSON bool
 	c := &cobra.Command{
 		Use:     "status",
 		Short:   "tell who the controller is, which show plays since when, and what it has counted",
 		Long:    `Status asks a controller, and changes nothing.`,
-		Example: "  paneglow status --to /dev/ttyACM0",
+		Example: "  paneglow status --to /dev/ttyACM0\n  paneglow status --to keeper:/run/paneglow/socket",
 		Args:    noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			ctx, stop := attach.UntilInterrupted()

@@ -51,6 +51,7 @@ seizures in people who pass by. Where nobody can be hurt, say why with
 		RunE: func(cmd *cobra.Command, args []string) error {
 			ctx, stop := attach.UntilInterrupted()
 			defer stop()
+			f.target.Reads = f.verify
 			return a.upload(ctx, args[0], &f)
 		},
 	}

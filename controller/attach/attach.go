@@ -27,11 +27,12 @@ type Target struct {
 	To    string // port.Open's target; with Board also a pattern of devices
 	Board string // its name; "": whoever answers
 	Baud  int    // of a serial device
+	Reads bool   // nothing is changed there: a keeper that holds the line may be asked
 }
 
 // Flags adds --to, --baud and --board.
 func (f *Target) Flags(fl *pflag.FlagSet) {
-	fl.StringVar(&f.To, "to", "", "where the controller is: a serial device, tcp:HOST:PORT, or exec:COMMAND for a command's standard streams; with --board a pattern such as '/dev/ttyACM*'")
+	fl.StringVar(&f.To, "to", "", "where the controller is: a serial device, tcp:HOST:PORT, exec:COMMAND for a command's standard streams, or, to read only, keeper:SOCKET, the socket of a stream that runs; with --board a pattern such as '/dev/ttyACM*'")
 	fl.IntVar(&f.Baud, "baud", 115200, "of a serial device")
 	fl.StringVar(&f.Board, "board", "", "the board's name, as status tells it: any other is left alone")
 }
@@ -45,7 +46,17 @@ func (f *Target) Rate() int {
 }
 
 func (f *Target) serial() bool {
-	return !strings.HasPrefix(f.To, "tcp:") && !strings.HasPrefix(f.To, "exec:")
+	return !strings.HasPrefix(f.To, "tcp:") && !strings.HasPrefix(f.To, "exec:") && !f.through()
+}
+
+// through tells whether another program holds the line, and is asked for it.
+func (f *Target) through() bool { return strings.HasPrefix(f.To, throughPrefix) }
+
+func open(ctx context.Context, target string, baud int) (io.ReadWriteCloser, error) {
+	if path, ok := strings.CutPrefix(target, throughPrefix); ok {
+		return openThrough(ctx, path)
+	}
+	return port.Open(ctx, target, baud)
 }
 
 // Line is an open line to a controller that has told who it is.
@@ -93,9 +104,18 @@ func BoardName(id link.Identity) string {
 func (f *Target) Said() error {
 	switch {
 	case f.To == "":
-		return usage{errors.New("say where the controller is with --to: a serial device, tcp:HOST:PORT or exec:COMMAND")}
+		return usage{errors.New("say where the controller is with --to: a serial device, tcp:HOST:PORT, exec:COMMAND or keeper:SOCKET")}
 	case f.Baud < 0, f.serial() && !slices.Contains(port.Bauds, f.Baud):
 		return usage{fmt.Errorf("--baud %d: the rates are %v", f.Baud, port.Bauds)}
+	}
+	if f.through() {
+		if f.To == throughPrefix {
+			return usage{errors.New("--to keeper: without a socket; it is keeper:SOCKET, the --socket of the stream that runs")}
+		}
+		if !f.Reads {
+			return usage{fmt.Errorf("--to %s: through a keeper a board can only be read; this wants the line for itself: stop the stream that holds it, and name the controller's own device", f.To)}
+		}
+		return nil
 	}
 	if err := port.Check(context.Background(), f.To, f.Baud); err != nil {
 		return usage{fmt.Errorf("--to %s: %w", f.To, err)}
@@ -122,6 +142,9 @@ func (f *Target) Connect(ctx context.Context, o link.Options) (*Line, error) {
 		}
 	}
 	o.Baud = f.Baud
+	if f.through() {
+		o.Timeout, o.Tries = throughWait, 1 // the keeper asks again by itself
+	}
 	var all reasons
 	for _, target := range targets {
 		w, err := attach(ctx, target, f.Baud, o)
@@ -170,7 +193,7 @@ const wakes = 4 * time.Second
 
 // attach opens one target and waits for its hello.
 func attach(ctx context.Context, target string, baud int, o link.Options) (*Line, error) {
-	line, err := port.Open(ctx, target, baud)
+	line, err := open(ctx, target, baud)
 	if err != nil {
 		return nil, err
 	}
@@ -188,8 +211,13 @@ func attach(ctx context.Context, target string, baud int, o link.Options) (*Line
 	}
 	closed := line.Close()
 	var status *link.StatusError
+	var said keeperError
 	switch n := w.read.Load(); {
 	case ctx.Err() != nil:
+	case errors.As(err, &said):
+		err = said
+	case strings.HasPrefix(target, throughPrefix) && (errors.Is(err, context.DeadlineExceeded) || errors.Is(err, link.ErrSilent)):
+		err = fmt.Errorf("nothing came back within %v: is this the socket of a stream that runs", wakes)
 	case errors.Is(err, context.DeadlineExceeded) || errors.Is(err, link.ErrSilent):
 		err = fmt.Errorf("nobody answered within %v: check the cable, the rate (--baud, here %d) and that the firmware holds the panel's line", wakes, baud)
 		switch {

@@ -34,6 +34,9 @@ func (k *Keeper) Do(ctx context.Context, line string) string {
 func (k *Keeper) do(ctx context.Context, line string) (string, error) {
 	word, rest, _ := strings.Cut(line, " ")
 	rest = strings.TrimSpace(rest)
+	if word == "ask" {
+		return k.doAsk(ctx, rest)
+	}
 	k.order.Lock()
 	defer k.order.Unlock()
 	switch word {
@@ -80,7 +83,7 @@ func (k *Keeper) do(ctx context.Context, line string) (string, error) {
 	case "":
 		return "", errors.New("an empty line")
 	}
-	return "", fmt.Errorf("%q is no word of the keeper; it knows state, value, level, load, loads, service, text, send, status", word)
+	return "", fmt.Errorf("%q is no word of the keeper; it knows state, value, level, load, loads, service, text, send, status, ask", word)
 }
 
 // with gives the conversation, if there is one.
