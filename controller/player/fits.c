@@ -5,6 +5,28 @@
 #include "table.h"
 #include "upload.h"
 
+static uint8_t any_slew(uint32_t at, uint8_t supplies)
+{
+	struct pg_cursor c;
+	for (; supplies > 0; supplies--, at += PG_TABLE_SUPPLY) {
+		pg_seek(&c, PG_STORE_AT + at + 16);
+		if (pg_take32(&c) > 0)
+			return 1;
+	}
+	return 0;
+}
+
+static uint8_t any_crossfade(uint32_t at, uint8_t states)
+{
+	struct pg_cursor c;
+	for (; states > 0; states--, at += PG_TABLE_STATE) {
+		pg_seek(&c, PG_STORE_AT + at + 1);
+		if (pg_take8(&c) == PG_CROSSFADE)
+			return 1;
+	}
+	return 0;
+}
+
 uint8_t pg_table_fits(uint32_t at, uint32_t length)
 {
 	struct pg_cursor c;
@@ -38,8 +60,12 @@ uint8_t pg_table_fits(uint32_t at, uint32_t length)
 	if (work > PG_WORK || supplies == 0 || supplies > PG_SUPPLIES || states == 0 || states > 64 || clips == 0 || clips > 64 || loads > PG_MOST_LOADS ||
 	    (!PG_WITH_TIMETABLE && levels > 0))
 		return 0;
-	at += PG_TABLE_FIXED + (uint16_t)supplies * PG_TABLE_SUPPLY + (uint16_t)loads * PG_TABLE_LOAD + (uint16_t)states * PG_TABLE_STATE +
-	      (uint32_t)((uint16_t)states * supplies) * PG_TABLE_BUDGET + (uint16_t)levels * PG_TABLE_LEVEL;
+	if (!PG_WITH_SLEW && any_slew(at + PG_TABLE_FIXED, supplies))
+		return 0;
+	at += PG_TABLE_FIXED + (uint16_t)supplies * PG_TABLE_SUPPLY + (uint16_t)loads * PG_TABLE_LOAD;
+	if (!PG_WITH_FADES && any_crossfade(at, states))
+		return 0;
+	at += (uint16_t)states * PG_TABLE_STATE + (uint32_t)((uint16_t)states * supplies) * PG_TABLE_BUDGET + (uint16_t)levels * PG_TABLE_LEVEL;
 	for (; clips > 0; clips--, at += PG_TABLE_CLIP) {
 		pg_seek(&c, PG_STORE_AT + at);
 		if (!pg_decode_knows(pg_take8(&c)) || (pg_take8(&c) & PG_NOT_BUILT))

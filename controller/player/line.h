@@ -49,6 +49,7 @@ struct pg_identity {
 	uint8_t board[8];
 	uint8_t brown_out; /* tenths of a volt; 0 none, 255 unknown */
 	uint8_t reset;     /* bits: 1 power, 2 pin, 4 brown-out, 8 watchdog, 16 debug */
+	uint8_t store;     /* what the start of the memory for tables gave; not 0: none can be kept */
 };
 
 /* Counters, in the order of a counters answer. */

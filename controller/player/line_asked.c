@@ -35,7 +35,7 @@ static void hello(struct pg_line *l)
 		b[3 + i] = l->me->board[i];
 	pg_put32(b + 11, PG_PANEL);
 	pg_put16(b + 15, PG_CHANNELS);
-	b[17] = 2;
+	b[17] = l->me->store == 0 ? 2 : 0;
 	pg_put32(b + 18, PG_SLOT_SIZE);
 	pg_put16(b + 22, PG_LINE_WINDOW);
 	b[24] = l->me->brown_out;
@@ -236,7 +236,7 @@ void pg_line_question(struct pg_line *l, uint32_t now)
 	default:
 		pg_log_upload(&l->log, now);
 		l->fed = l->millis;
-		status = pg_upload_take(&l->upload, l->kind, b, n);
+		status = l->me->store == 0 ? pg_upload_take(&l->upload, l->kind, b, n) : PG_STORAGE;
 		if (status != PG_LATER)
 			pg_line_answer(l, status, l->upload.reply, l->upload.replies);
 	}

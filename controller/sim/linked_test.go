@@ -2,6 +2,7 @@ package sim
 
 import (
 	"context"
+	"os"
 	"strings"
 	"sync"
 	"testing"
@@ -53,5 +54,18 @@ func TestTheLinkedExample(t *testing.T) {
 			ask("panel\n", "panel 0 ")
 		})
 		require.Greater(t, k.frames(tab), 30)
+		if nor {
+			return
+		}
+		// A chip that was never given its boot section: said before anything is sent.
+		require.NoError(t, os.Truncate(k.boot, 0))
+		k.faulty = true
+		k.on(func(t *testing.T, ctx context.Context, c *link.Conn, l *Live) {
+			time.Sleep(300 * time.Millisecond)
+			_, err := upload.Upload(ctx, c, tab, upload.Options{})
+			require.ErrorIs(t, err, upload.ErrNoSlots)
+			_, err = c.Ask(ctx, link.Begin, make([]byte, 12))
+			require.True(t, link.IsStatus(err, link.Storage), err)
+		})
 	})
 }

@@ -29,7 +29,7 @@ uint32_t pg_store_size;
 static uint8_t *memory;
 static struct pg_player panel;
 static struct pg_line line;
-static struct pg_identity me = { 7, "virtual", 27, 1 };
+static struct pg_identity me = { 7, "virtual", 27, 1, 0 };
 static uint64_t now, busy, end;
 static long fails = -1;
 static int powered, showing;

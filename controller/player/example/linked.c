@@ -26,8 +26,7 @@
 struct pg_player panel;                                         /* panel */
 struct pg_avr wires;                                            /* panel */
 struct pg_line line;                                            /* panel */
-uint8_t store; /* what the memory's start gave: not 0 and what is built in plays, panel */
-static struct pg_identity me = { 1, { 'c', 'a', 'b', 'i', 'n', 'e', 't', '1' }, 0, 0 }; /* panel */
+static struct pg_identity me = { 1, { 'c', 'a', 'b', 'i', 'n', 'e', 't', '1' }, 0, 0, 0 }; /* panel */
 
 /* panel: nothing is written while something runs, known to the panel or not */
 uint8_t pg_safe_to_write(void)
@@ -68,9 +67,9 @@ int main(void)
 	pg_avr_start(&wires);                      /* panel */
 	sei();
 #ifdef PG_TABLES_IN_NOR
-	store = pg_nor_start();                    /* panel */
+	me.store = pg_nor_start();                 /* panel: not 0 and what is built in plays */
 #else
-	store = pg_bootstore_start(&line.in);      /* panel */
+	me.store = pg_bootstore_start(&line.in);   /* panel: not 0 and what is built in plays */
 #endif
 	pg_line_start(&line, &panel, &me, PG_TABLE_AT, BAUD, pg_avr_now()); /* panel */
 	for (;;) {

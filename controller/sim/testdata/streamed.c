@@ -130,7 +130,7 @@ static void done(const struct pg_player *p, uint8_t began)
 
 /* ---- */
 
-static const struct pg_identity me = { 1, "streamed", 0, 1 };
+static const struct pg_identity me = { 1, "streamed", 0, 1, 0 };
 
 int main(void)
 {

@@ -29,7 +29,7 @@ uint8_t pg_line_probe(const uint8_t *body)
 
 int main(void)
 {
-	static const struct pg_identity me = { 1, "tables", 27, 1 };
+	static const struct pg_identity me = { 1, "tables", 27, 1, 0 };
 	uint8_t byte;
 
 	pg_avr_start(&wires);

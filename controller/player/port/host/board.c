@@ -176,7 +176,7 @@ static void send_all(const uint8_t *b, size_t n)
 
 int main(int argc, char **argv)
 {
-	static const struct pg_identity me = { 1, "on host", 255, 1 };
+	static const struct pg_identity me = { 1, "on host", 255, 1, 0 };
 	static uint8_t in[4096], out[1024];
 	size_t ins = 0, at = 0, size = 0;
 	FILE *f;
