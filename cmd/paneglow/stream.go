@@ -12,6 +12,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"paneglow/anim/finding"
 	"paneglow/controller/attach"
 	"paneglow/controller/keeper"
 	"paneglow/controller/link"
@@ -23,6 +24,7 @@ type streamFlags struct {
 	target              attach.Target
 	socket, listen, key string
 	state, log          string
+	machine, flashes    string
 }
 
 const streamHelp = `Stream owns the line to the controller, for as long as it runs: it finds the board
@@ -32,7 +34,8 @@ levels, and passes its own bytes (docs/service.md).
 
 With a table it also shows the table's clips, frame by frame over the line, instead
 of the stored ones; the states and budgets are those of the table that was uploaded,
-which has to have the same. When this program is silent the stored show plays on.`
+which has to have the same. When this program is silent the stored show plays on. A
+table that flashes more than three times a second is refused, as upload does.`
 
 func (a *app) streamCommand() *cobra.Command {
 	var f streamFlags
@@ -53,7 +56,11 @@ func (a *app) streamCommand() *cobra.Command {
 			var t *table.Table
 			if len(args) == 1 {
 				var err error
-				if t, err = readTable(args[0]); err != nil {
+				var found finding.List
+				if t, found, err = checkedTable(args[0], f.machine); err != nil {
+					return err
+				}
+				if err := a.flashesAllowed(found, f.flashes); err != nil {
 					return err
 				}
 			}
@@ -66,6 +73,8 @@ func (a *app) streamCommand() *cobra.Command {
 	fl.StringVar(&f.listen, "listen", "", "also serve HOST:PORT; beyond this computer only with --key")
 	fl.StringVar(&f.key, "key", "", "a file of 16 bytes or more of chance: who holds it may connect")
 	fl.StringVar(&f.state, "state", "", "the state to begin with")
+	fl.StringVar(&f.machine, "machine", "", "the file of the table's machine: its flashes are counted with the light of its LEDs")
+	fl.StringVar(&f.flashes, "flashes-because", "", "why more than three flashes a second hurt nobody here")
 	fl.StringVar(&f.log, "log", "", "write connections and drop-outs to the end of this file (default: standard error)")
 	return c
 }
