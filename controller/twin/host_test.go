@@ -132,6 +132,7 @@ type latch struct {
 	found          []play.Event // of clips, in its order
 	rails          []play.Drawn
 	took           []int // frames of the stream, by their number since it opened
+	endedOld       int   // 1: the stream ended while what a hand-over comes from was made
 	stream         int
 	why, starved   int
 	fill           int // bytes that wait
@@ -198,6 +199,8 @@ func (h *host) next(t require.TestingT, idle int) latch {
 			var n int
 			fmt.Sscan(v, &n)
 			l.took = append(l.took, n)
+		case "ended_old":
+			fmt.Sscan(v, &l.endedOld)
 		case "stream":
 			fmt.Sscan(v, &l.stream)
 		case "why":

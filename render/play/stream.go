@@ -55,6 +55,9 @@ type streamFrame struct {
 	state int     // whose first it is, or table.None
 }
 
+// ends tells of bytes that make no frame of any state.
+func (f *streamFrame) ends() bool { return f.codes == nil && f.state == table.None }
+
 // OpenStream opens a stream with the next refresh. One that is open begins anew.
 func (p *Player) OpenStream() error {
 	if p.service.told != ServiceOff {
@@ -76,11 +79,8 @@ func (p *Player) CloseStream() {
 // StreamFrame tells a frame that the next refresh may show, a copy of whose codes it
 // keeps. Frames are taken in order, one for each frame's time; state is the state
 // whose first frame it is, or table.None. Without codes it stands for bytes that make
-// no frame, which end the stream.
+// no frame, which end the stream as soon as a first frame of that state would be taken.
 func (p *Player) StreamFrame(codes []uint8, state int) {
-	if codes == nil {
-		state = table.None // bytes that were spoiled may have named any
-	}
 	p.stream.frames = append(p.stream.frames, streamFrame{slices.Clone(codes), state})
 }
 
@@ -164,10 +164,10 @@ func (p *Player) pickStream() {
 	if st.Still && !s.hold {
 		return
 	}
-	if s.freezing && s.hold && len(s.frames) > 0 && s.frames[0].codes != nil && s.frames[0].state != p.state {
+	if s.freezing && s.hold && len(s.frames) > 0 && !s.frames[0].ends() && s.frames[0].state != p.state {
 		return // it may be of the state that is entered
 	}
-	for s.hold && len(s.frames) > 0 && s.frames[0].codes != nil && s.frames[0].state != p.state {
+	for s.hold && len(s.frames) > 0 && !s.frames[0].ends() && s.frames[0].state != p.state {
 		s.frames = s.frames[1:] // of a state that is gone
 	}
 	if len(s.frames) == 0 || s.frames[0].state != table.None && s.frames[0].state != p.state && !p.finishing {

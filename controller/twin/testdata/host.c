@@ -13,6 +13,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "paneglow.h"
+#include "table.h"
 
 const uint8_t *pg_store;
 uint32_t pg_store_size;
@@ -60,6 +61,7 @@ static void note(const char *what, uint64_t clips)
 }
 
 static int shown[8], showns; /* frames of the stream that the refresh has taken */
+static int ended_old; /* the stream ended while what a hand-over comes from was made */
 
 /* A refresh takes two frames of a stream at most: what is frozen, and what comes
  * after it. */
@@ -77,11 +79,13 @@ static void watch_stream(void)
 static uint8_t run(uint32_t now)
 {
 	uint64_t verified = set(p->verified), damaged = set(p->damaged);
-	uint8_t r = pg_run(p, now);
+	uint8_t streams = p->stream.open >= PG_STREAM_ON, r = pg_run(p, now);
 	note("verified", set(p->verified) & ~verified);
 	note("lost", verified & ~set(p->verified));
 	note("damaged", set(p->damaged) & ~damaged);
 	watch_stream();
+	if (streams && p->stream.open < PG_STREAM_ON)
+		ended_old = p->phase == PG_OLD;
 	return r;
 }
 
@@ -108,7 +112,7 @@ static void refresh(long idle)
 	uint32_t before = p->refreshes, now = p->at;
 	long calls = 0;
 	int s, sent = 0;
-	showns = 0;
+	showns = ended_old = 0;
 	while (idle-- > 0 && p->trouble == PG_TABLE_FINE && p->started)
 		if (run(now) == PG_IDLE)
 			break;
@@ -143,7 +147,7 @@ static void refresh(long idle)
 		printf(" rail %lld %lld", (long long)p->rails[s].drawn, (long long)p->rails[s].in_force);
 	for (s = 0; s < showns; s++)
 		printf(" took %d", shown[s]);
-	printf(" stream %u why %u starved %u fill %u", p->stream.open >= PG_STREAM_ON, p->stream.why, p->stream.late, p->stream.fill);
+	printf(" ended_old %d stream %u why %u starved %u fill %u", ended_old, p->stream.open >= PG_STREAM_ON, p->stream.why, p->stream.late, p->stream.fill);
 	printf("\n");
 	fflush(stdout);
 	p->granted = 0;
