@@ -101,22 +101,13 @@ uint8_t pg_store_same(uint32_t at, const uint8_t *b, uint16_t n)
 	/* 8 cycles a byte; a page lies within 64 KiB. */
 	z = (uint16_t)at;
 	RAMPZ = (uint8_t)(at >> 16);
-	__asm__ volatile("1:\telpm %[t], Z+\n\t"
-			 "ld __tmp_reg__, %a[b]+\n\t"
-			 "eor %[t], __tmp_reg__\n\t"
-			 "or %[any], %[t]\n\t"
+	__asm__ volatile("1:\n\t"
+			 ".rept 4\n\t"
 			 "elpm %[t], Z+\n\t"
 			 "ld __tmp_reg__, %a[b]+\n\t"
 			 "eor %[t], __tmp_reg__\n\t"
 			 "or %[any], %[t]\n\t"
-			 "elpm %[t], Z+\n\t"
-			 "ld __tmp_reg__, %a[b]+\n\t"
-			 "eor %[t], __tmp_reg__\n\t"
-			 "or %[any], %[t]\n\t"
-			 "elpm %[t], Z+\n\t"
-			 "ld __tmp_reg__, %a[b]+\n\t"
-			 "eor %[t], __tmp_reg__\n\t"
-			 "or %[any], %[t]\n\t"
+			 ".endr\n\t"
 			 "dec %[n]\n\t"
 			 "brne 1b"
 			 : [b] "+x"(b), "+z"(z), [any] "+r"(any), [t] "=&r"(t), [n] "+r"(fours)
