@@ -146,7 +146,7 @@ func (a *app) drawSeen(p *playedShow, r *refreshes, f *replayFlags, ext string, 
 	step := max(1, (rate+19)/20)
 	n := (len(r.codes) + step - 1) / step
 	if n > mostDrawn {
-		return usageError{fmt.Errorf("--for %v gives %d pictures, at most %d are drawn", f.length, n, mostDrawn)}
+		return usageError{fmt.Errorf("--for %v gives %d pictures, at most %d are drawn: give a shorter time", f.length, n, mostDrawn)}
 	}
 	one := func(i int) (*image.RGBA, error) { return draw(i * step) }
 	fps := float64(rate) / float64(step)

@@ -11,6 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include "../../player/ahead.h"
+#include "host.h"
 
 static struct pg_ahead *a;
 static struct pg_link *l;
@@ -18,40 +19,10 @@ static uint8_t *ring;
 static unsigned size;
 static uint32_t now;
 
-static unsigned get(void)
-{
-	int c = getchar();
-	if (c == EOF)
-		exit(2);
-	return (unsigned)c;
-}
-
 static unsigned get16(void)
 {
 	unsigned v = get();
 	return v | get() << 8;
-}
-
-static uint32_t get32(void)
-{
-	uint32_t v = get16();
-	return v | (uint32_t)get16() << 16;
-}
-
-static void tell(uint8_t what)
-{
-	if (what == PG_LINK_TEXT) {
-		putchar('T');
-		putchar(l->texts);
-		fwrite(l->text, 1, l->texts, stdout);
-	}
-	if (what == PG_LINK_FRAME) {
-		putchar('F');
-		putchar(l->kind);
-		putchar(l->seq);
-		putchar(l->bodies);
-		fwrite(l->body, 1, l->bodies, stdout);
-	}
 }
 
 static void open(void)
@@ -87,7 +58,7 @@ static void hear(uint8_t b)
 			exit(4); /* nothing more is taken before the answer was sent */
 		a->owed = 0;
 	} else {
-		tell(pg_link_take(l, b, now++));
+		tell(l, pg_link_take(l, b, now++));
 	}
 }
 
